@@ -1,0 +1,2 @@
+//! The `rungwise` program.
+fn main() {}

@@ -1,0 +1,10 @@
+//! What the rules say.
+//!
+//! A rule pack is a directory of TOML files that a clinician can read aloud. This crate reads such a directory (given
+//! to it as named texts: it touches no disk), reports everything that is wrong with it at once, and hands back a
+//! [`CheckedPack`](model::CheckedPack) that nothing but the checker can make.
+//!
+//! It leaves to others: what a pack decides about a person (`rungwise-engine`), and reading files (`rungwise-store`).
+
+pub mod model;
+pub mod quantity;

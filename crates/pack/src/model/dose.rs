@@ -1,0 +1,95 @@
+//! Lines, exercises and their ladders.
+
+use super::{Criterion, Limit, LineIx, MeasureIx, RuleIx};
+use crate::quantity::{Key, Milli, Variable};
+
+/// The exercises of one movement, gentlest first.
+#[derive(Clone, Debug)]
+pub struct Line {
+    /// Stable name.
+    pub key: Key,
+    /// Its exercises: consecutive indexes, gentlest first.
+    pub exercises: Vec<super::ExerciseIx>,
+}
+
+/// One exercise with its ladder.
+#[derive(Clone, Debug)]
+pub struct Exercise {
+    /// Stable name.
+    pub key: Key,
+    /// Names it had in earlier versions of the pack.
+    pub was: Vec<Key>,
+    /// The line it belongs to.
+    pub line: LineIx,
+    /// Text key of its name.
+    pub name: Key,
+    /// Text key of the plain sentence that says how to do it.
+    pub how: Key,
+    /// Text keys of its cues.
+    pub cues: Vec<Key>,
+    /// Equipment it needs, by the pack's own names.
+    pub equipment: Vec<Key>,
+    /// The ladder's rows, fastest first.
+    pub rows: Vec<Row>,
+    /// The unrolled ladder, gentlest first. Never empty.
+    pub rungs: Vec<Rung>,
+    /// The rung it is introduced on (an index into `rungs`).
+    pub start: u16,
+    /// How many rungs under its last one it comes back on; none: on its start rung.
+    pub return_at: Option<u16>,
+    /// What gives way, in order.
+    pub gives_way: GivesWay,
+    /// The measure that reports the comfortable range; it caps the range row.
+    pub comfortable: Option<MeasureIx>,
+    /// Its own limits.
+    pub limits: Vec<Limit>,
+    /// When it climbs.
+    pub climb: RuleIx,
+    /// When a withdrawal of it ends; none: only by a directive.
+    pub bring_back: Option<RuleIx>,
+    /// What discharge prescribes of it; none: the dose in force.
+    pub maintenance: Option<Maintenance>,
+}
+
+/// Rows that give way, by index into [`Exercise::rows`], in order. Each is exhausted before the next.
+pub type GivesWay = Vec<u16>;
+
+/// One row of a ladder.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// The variable.
+    pub variable: Variable,
+    /// Its values, gentlest first. Never empty.
+    pub values: Vec<RowStep>,
+    /// Whether it goes back to its first value when a slower row turns (`returns`), or stays at its last (`stays`).
+    pub returns: bool,
+}
+
+/// A value of a row, with what it needs.
+#[derive(Clone, Debug)]
+pub struct RowStep {
+    /// The value.
+    pub value: RowValue,
+    /// What must be met before a climb may arrive on a rung that has this value where the rung below has another.
+    pub needs: Option<Criterion>,
+}
+
+/// A value of a progression variable.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum RowValue {
+    /// A number in the variable's own unit (reps and sets: counts; hold time and rest: s; range: deg).
+    Number(Milli),
+    /// A label, such as `chest height`.
+    Label(Key),
+}
+
+/// A rung: for each row of the exercise, the index of its value.
+#[derive(Clone, PartialEq, Eq, Hash, Debug)]
+pub struct Rung(pub Vec<u16>);
+
+/// What is prescribed of an exercise at discharge: values that replace those of the dose in force.
+#[derive(Clone, Debug)]
+pub struct Maintenance {
+    /// Replaced values.
+    pub dose: Vec<(Variable, RowValue)>,
+}
