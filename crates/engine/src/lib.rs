@@ -8,6 +8,7 @@
 
 pub mod decision;
 pub mod fact;
+pub mod ladder;
 
 /// The revision of the semantics. Any change in any decision's bytes makes a new one.
 pub const SEMANTICS: u32 = 1;
