@@ -283,7 +283,7 @@ fn runs_down(row: &Row) -> bool {
         RowValue::Number(number) => Some(number),
         RowValue::Label(_) => None,
     });
-    match (numbers.next(), numbers.last()) {
+    match (numbers.next(), numbers.next_back()) {
         (Some(first), Some(last)) => last < first,
         _ => row.variable == Variable::Rest,
     }
