@@ -18,9 +18,9 @@ TOP = pathlib.Path(__file__).resolve().parents[3]
 START_S_MAX = 30
 
 
-def pytest_configure(config):
+def pytest_configure():
     """Generates the code before any test module is imported."""
-    out = pathlib.Path(config.rootpath) / "target" / "generated-python"
+    out = TOP / "target" / "generated-python"
     out.mkdir(parents=True, exist_ok=True)
     files = sorted(str(path.relative_to(TOP / "proto")) for path in (TOP / "proto" / "rungwise" / "v1").glob("*.proto"))
     assert files, "no proto files"
