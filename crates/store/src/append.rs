@@ -152,7 +152,9 @@ impl Pending {
     pub fn wait(self) -> Result<Appended, AppendError> {
         match self.0 {
             Inner::Known(error) => Err(error.unwrap_or(AppendError::Overloaded)),
-            Inner::Waiting(answer) => answer.blocking_recv().unwrap_or(Err(AppendError::Stopped(StopReason::Ended))),
+            Inner::Waiting(answer) => answer
+                .blocking_recv()
+                .unwrap_or(Err(AppendError::Stopped(StopReason::Ended))),
         }
     }
 }
@@ -162,7 +164,9 @@ impl Future for Pending {
 
     fn poll(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Self::Output> {
         match &mut self.get_mut().0 {
-            Inner::Known(error) => Poll::Ready(Err(error.take().unwrap_or(AppendError::Overloaded))),
+            Inner::Known(error) => {
+                Poll::Ready(Err(error.take().unwrap_or(AppendError::Overloaded)))
+            }
             Inner::Waiting(answer) => Pin::new(answer)
                 .poll(cx)
                 .map(|got| got.unwrap_or(Err(AppendError::Stopped(StopReason::Ended)))),

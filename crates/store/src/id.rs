@@ -11,7 +11,9 @@ pub const STREAM_ID_BYTES_MAX: usize = 64;
 
 /// Why a name was refused.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("`{name}` is not a {what}: 1 to {bytes_max} of a-z, A-Z, 0-9, `-`, `_` and `.`, not beginning with `.`")]
+#[error(
+    "`{name}` is not a {what}: 1 to {bytes_max} of a-z, A-Z, 0-9, `-`, `_` and `.`, not beginning with `.`"
+)]
 pub struct IdError {
     what: &'static str,
     name: String,
@@ -22,8 +24,18 @@ fn checked(what: &'static str, name: String, bytes_max: usize) -> Result<String,
     let sound = !name.is_empty()
         && name.len() <= bytes_max
         && !name.starts_with('.')
-        && name.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_' | b'.'));
-    if sound { Ok(name) } else { Err(IdError { what, name, bytes_max }) }
+        && name
+            .bytes()
+            .all(|b| b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_' | b'.'));
+    if sound {
+        Ok(name)
+    } else {
+        Err(IdError {
+            what,
+            name,
+            bytes_max,
+        })
+    }
 }
 
 macro_rules! name_type {

@@ -15,8 +15,8 @@ mod state;
 mod store;
 
 pub use append::{
-    APPEND_BYTES_MAX, APPEND_ENTRIES_MAX, Append, AppendError, Appended, NewEntry, Pending, REQUEST_NAME_BYTES_MAX,
-    REQUEST_RETENTION_MS, REQUESTS_RETAINED_MAX, Request,
+    APPEND_BYTES_MAX, APPEND_ENTRIES_MAX, Append, AppendError, Appended, NewEntry, Pending,
+    REQUEST_NAME_BYTES_MAX, REQUEST_RETENTION_MS, REQUESTS_RETAINED_MAX, Request,
 };
 pub use id::{CLINIC_ID_BYTES_MAX, ClinicId, IdError, KeyId, Kind, STREAM_ID_BYTES_MAX, StreamId};
 pub use options::{Clock, LOG_CACHE_BYTES, SEGMENT_BYTES, StoreOptions};

@@ -60,5 +60,7 @@ impl fmt::Debug for StoreOptions {
 
 /// The system's clock, milliseconds since 1970 UTC; 0 before that.
 fn system_ms() -> u64 {
-    SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |d| u64::try_from(d.as_millis()).unwrap_or(u64::MAX))
+    SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .map_or(0, |d| u64::try_from(d.as_millis()).unwrap_or(u64::MAX))
 }

@@ -49,7 +49,10 @@ pub enum PackReadError {
 /// # Errors
 /// Something cannot be read, is not text, or exceeds a bound.
 pub fn read_dir(path: &Path) -> Result<Vec<(String, String)>, PackReadError> {
-    let mut reader = Reader { files: Vec::new(), bytes: 0 };
+    let mut reader = Reader {
+        files: Vec::new(),
+        bytes: 0,
+    };
     reader.walk(path, path, "", 0)?;
     reader.files.sort();
     Ok(reader.files)
@@ -61,16 +64,31 @@ struct Reader {
 }
 
 impl Reader {
-    fn walk(&mut self, root: &Path, dir: &Path, prefix: &str, depth: usize) -> Result<(), PackReadError> {
+    fn walk(
+        &mut self,
+        root: &Path,
+        dir: &Path,
+        prefix: &str,
+        depth: usize,
+    ) -> Result<(), PackReadError> {
         if depth > PACK_DEPTH_MAX {
-            return Err(too_large(dir, "levels of directories", PACK_DEPTH_MAX as u64));
+            return Err(too_large(
+                dir,
+                "levels of directories",
+                PACK_DEPTH_MAX as u64,
+            ));
         }
-        let failed = |cause| PackReadError::Io { path: dir.to_owned(), cause };
+        let failed = |cause| PackReadError::Io {
+            path: dir.to_owned(),
+            cause,
+        };
         for item in fs::read_dir(dir).map_err(failed)? {
             let item = item.map_err(failed)?;
             let kind = item.file_type().map_err(failed)?;
             let path = item.path();
-            let Ok(file_name) = item.file_name().into_string() else { continue };
+            let Ok(file_name) = item.file_name().into_string() else {
+                continue;
+            };
             if file_name.starts_with('.') {
                 continue;
             }
@@ -94,10 +112,15 @@ impl Reader {
 }
 
 fn read_text(path: &Path) -> Result<String, PackReadError> {
-    let failed = |cause| PackReadError::Io { path: path.to_owned(), cause };
+    let failed = |cause| PackReadError::Io {
+        path: path.to_owned(),
+        cause,
+    };
     let mut bytes = Vec::new();
     let file = fs::File::open(path).map_err(failed)?;
-    file.take(PACK_FILE_BYTES_MAX.saturating_add(1)).read_to_end(&mut bytes).map_err(failed)?;
+    file.take(PACK_FILE_BYTES_MAX.saturating_add(1))
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
     if bytes.len() as u64 > PACK_FILE_BYTES_MAX {
         return Err(too_large(path, "bytes", PACK_FILE_BYTES_MAX));
     }
@@ -105,7 +128,11 @@ fn read_text(path: &Path) -> Result<String, PackReadError> {
 }
 
 fn too_large(path: &Path, what: &'static str, max: u64) -> PackReadError {
-    PackReadError::TooLarge { path: path.to_owned(), what, max }
+    PackReadError::TooLarge {
+        path: path.to_owned(),
+        what,
+        max,
+    }
 }
 
 #[cfg(test)]

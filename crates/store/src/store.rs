@@ -122,7 +122,10 @@ impl Store {
     #[must_use]
     pub fn head(&self, clinic: &ClinicId) -> Head {
         let _ = clinic;
-        Head { size: 0, root: [0; 32] }
+        Head {
+            size: 0,
+            root: [0; 32],
+        }
     }
 
     /// Entries of a stream from a sequence on, in order, at most `limit`.
@@ -153,7 +156,12 @@ impl Store {
     ///
     /// # Errors
     /// The log cannot be read, an entry is damaged, or its key is gone.
-    pub fn entries(&self, clinic: &ClinicId, from_position: u64, limit: usize) -> Result<Vec<Entry>, ReadError> {
+    pub fn entries(
+        &self,
+        clinic: &ClinicId,
+        from_position: u64,
+        limit: usize,
+    ) -> Result<Vec<Entry>, ReadError> {
         let _ = (clinic, from_position, limit);
         Ok(Vec::new())
     }
@@ -206,7 +214,13 @@ impl Store {
 
     /// Keeps a derived row beside a stream, sealed under `key`; the last one given wins. Lost without harm: written on a
     /// cadence, dropped when too much waits.
-    pub fn put_snapshot(&self, clinic: &ClinicId, stream: &StreamId, key: KeyId, snapshot: Snapshot) {
+    pub fn put_snapshot(
+        &self,
+        clinic: &ClinicId,
+        stream: &StreamId,
+        key: KeyId,
+        snapshot: Snapshot,
+    ) {
         let _ = (clinic, stream, key, snapshot);
     }
 

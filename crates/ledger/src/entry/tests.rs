@@ -1,0 +1,130 @@
+//! Entries: encoded once, opened for their own place only, every altered byte noticed.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a failing set-up should stop the test"
+)]
+
+use super::*;
+use alloc::string::ToString;
+use alloc::vec;
+
+fn key() -> SecretKey {
+    SecretKey::take(&mut [5; 32])
+}
+
+fn sealed() -> SealedContent {
+    let context = Context {
+        clinic: "north",
+        stream: "e1",
+        kind: v1::EntryKind::Fact,
+        key_id: &[4; 16],
+    };
+    seal_content(&key(), &[1; 32], &[2; 24], &context, b"content").unwrap()
+}
+
+fn envelope(content: &SealedContent) -> v1::Envelope {
+    v1::Envelope {
+        clinic: "north".to_string(),
+        stream: "e1".to_string(),
+        sequence: 3,
+        kind: v1::EntryKind::Fact.into(),
+        recorded_at_ms: 1_790_000_000_000,
+        semantics: 1,
+        pack_digest: vec![8; 32],
+        commitment: content.commitment.to_vec(),
+        key_id: vec![4; 16],
+        sealed_digest: sealed_digest(&content.sealed).to_vec(),
+    }
+}
+
+#[test]
+fn an_entry_comes_back_and_its_leaf_is_the_envelope_as_stored() {
+    let content = sealed();
+    let envelope = envelope(&content);
+    let stored = encode_entry(&envelope, content.sealed.clone());
+    let parsed = ParsedEntry::parse(&stored).unwrap();
+    assert_eq!(parsed.envelope, envelope);
+    assert_eq!(parsed.leaf, leaf_hash(&envelope.encode_to_vec()));
+    assert_eq!(parsed.open(&key()).unwrap(), b"content");
+    // What an auditor does with a disclosed entry, without its key.
+    assert_eq!(commitment(&[1; 32], b"content"), parsed.commitment);
+    assert_ne!(commitment(&[1; 32], b"another"), parsed.commitment);
+}
+
+#[test]
+fn every_altered_byte_is_noticed() {
+    let content = sealed();
+    let stored = encode_entry(&envelope(&content), content.sealed.clone());
+    let leaf = ParsedEntry::parse(&stored).unwrap().leaf;
+    for n in 0..stored.len() {
+        for bit in 0..8 {
+            let mut flipped = stored.clone();
+            flipped[n] ^= 1 << bit;
+            let noticed = match ParsedEntry::parse(&flipped) {
+                Err(_) => true,
+                Ok(parsed) => parsed.leaf != leaf,
+            };
+            assert!(noticed, "byte {n} bit {bit}");
+        }
+        assert!(ParsedEntry::parse(&stored[..n]).is_err(), "cut to {n}");
+    }
+}
+
+#[test]
+fn a_content_opens_at_its_own_place_only() {
+    let content = sealed();
+    let alter: [fn(&mut v1::Envelope); 4] = [
+        |e| e.clinic = "south".to_string(),
+        |e| e.stream = "e2".to_string(),
+        |e| e.kind = v1::EntryKind::Decision.into(),
+        |e| e.key_id = vec![3; 16],
+    ];
+    for alter in alter {
+        let mut moved = envelope(&content);
+        alter(&mut moved);
+        let parsed = ParsedEntry::parse(&encode_entry(&moved, content.sealed.clone())).unwrap();
+        assert_eq!(parsed.open(&key()), Err(EntryError::Unseal));
+    }
+    let mut other = envelope(&content);
+    other.commitment = vec![0; 32];
+    let parsed = ParsedEntry::parse(&encode_entry(&other, content.sealed.clone())).unwrap();
+    assert_eq!(parsed.open(&key()), Err(EntryError::Commitment));
+}
+
+#[test]
+fn wrong_forms_are_named() {
+    let content = sealed();
+    let check = |alter: fn(&mut v1::Envelope), wanted: EntryError| {
+        let mut wrong = envelope(&content);
+        alter(&mut wrong);
+        assert_eq!(
+            ParsedEntry::parse(&encode_entry(&wrong, content.sealed.clone())),
+            Err(wanted)
+        );
+    };
+    check(|e| e.kind = 0, EntryError::Kind(0));
+    check(|e| e.kind = 99, EntryError::Kind(99));
+    check(
+        |e| e.key_id = vec![1],
+        EntryError::Length {
+            field: "key_id",
+            found: 1,
+        },
+    );
+    check(
+        |e| e.pack_digest = vec![1; 31],
+        EntryError::Length {
+            field: "pack_digest",
+            found: 31,
+        },
+    );
+    check(
+        |e| e.commitment = vec![],
+        EntryError::Length {
+            field: "commitment",
+            found: 0,
+        },
+    );
+    check(|e| e.sealed_digest = vec![0; 32], EntryError::SealedDigest);
+}
