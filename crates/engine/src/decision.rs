@@ -126,15 +126,15 @@ pub enum Cause {
     NotMet(Key),
     /// Over a limit in one new session.
     OverLimit {
-        /// The limit.
-        limit: Key,
+        /// The limit; none: the exercise was skipped because of pain.
+        limit: Option<Key>,
         /// The session's date and number.
         session: (Date, u8),
     },
     /// Over a limit in two consecutive sessions.
     OverLimitTwice {
-        /// The limit of the second.
-        limit: Key,
+        /// The limit of the second; none: the exercise was skipped because of pain.
+        limit: Option<Key>,
         /// The second session.
         session: (Date, u8),
     },
@@ -151,6 +151,8 @@ pub enum Cause {
     Corrected(Position),
     /// No session counts yet.
     NoCountedSession,
+    /// No fact is new since the last decision: time alone never raises.
+    NothingNew,
     /// The newest counted session lacks a value that a limit reads.
     LimitValueMissing(Key),
     /// The prescribed sets did not reach the rung.

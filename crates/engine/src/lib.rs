@@ -6,8 +6,11 @@
 //! It leaves to others: reading packs (`rungwise-pack`), keeping and sealing facts (`rungwise-ledger`,
 //! `rungwise-store`), the wire (`rungwise-api`).
 
+pub mod decide;
 pub mod decision;
+pub mod evaluate;
 pub mod fact;
+pub mod history;
 pub mod ladder;
 
 /// The revision of the semantics. Any change in any decision's bytes makes a new one.

@@ -1,0 +1,122 @@
+//! The history of one episode: its records in the order in which they became known, with an index by the pack's own
+//! numbers so that deciding reads only the tail that its windows ask for.
+//!
+//! Leaves to others: what a fact may look like (`crate::admit`), what the history means (`crate::decide`).
+
+mod index;
+
+pub(crate) use index::{Index, SessionFact, Sheet, Val};
+
+use crate::decision::Decision;
+use crate::fact::{Body, DecisionNo, Episode, Position, Record};
+use rungwise_pack::model::CheckedPack;
+
+/// Everything known of an episode, indexed for one pack.
+#[derive(Clone, Debug)]
+pub struct History {
+    episode: Episode,
+    records: Vec<Record>,
+    index: Index,
+}
+
+impl History {
+    /// An episode of which nothing is known yet.
+    #[must_use]
+    pub fn new(pack: &CheckedPack, episode: Episode) -> Self {
+        Self {
+            index: Index::new(pack),
+            episode,
+            records: Vec::new(),
+        }
+    }
+
+    /// The same records indexed for `pack`. Deciding under a pack for which a history is not indexed does this by
+    /// itself, each time.
+    #[must_use]
+    pub fn under(&self, pack: &CheckedPack) -> Self {
+        Self::of(pack, self.episode.clone(), self.records.clone())
+    }
+
+    /// An episode with these records, in order of position.
+    #[must_use]
+    pub fn of(pack: &CheckedPack, episode: Episode, records: Vec<Record>) -> Self {
+        let index = Index::build(pack, &records, None);
+        Self {
+            episode,
+            records,
+            index,
+        }
+    }
+
+    /// Takes in one more record. Its position must be above every earlier one's. Costs little for facts in the order
+    /// of their dates; a late session or a correction indexes the history again.
+    pub fn push(&mut self, pack: &CheckedPack, record: Record) {
+        self.records.push(record);
+        if self.index.pack != pack.digest || !self.index.append(pack, &self.records) {
+            self.index = Index::build(pack, &self.records, None);
+        }
+    }
+
+    /// Every record, in order of position.
+    #[must_use]
+    pub fn records(&self) -> &[Record] {
+        &self.records
+    }
+
+    /// What was fixed when the episode opened.
+    #[must_use]
+    pub const fn episode(&self) -> &Episode {
+        &self.episode
+    }
+
+    /// The decisions, oldest first, with their positions. The how-manieth is its [`DecisionNo`].
+    pub fn decisions(&self) -> impl DoubleEndedIterator<Item = (Position, &Decision)> + '_ {
+        self.index
+            .decisions
+            .iter()
+            .filter_map(|at| self.decision_at(*at))
+    }
+
+    /// How many decisions there are, which is the number of the next one.
+    #[must_use]
+    pub fn next_no(&self) -> DecisionNo {
+        DecisionNo(u32::try_from(self.index.decisions.len()).unwrap_or(u32::MAX))
+    }
+
+    /// A decision by its number.
+    #[must_use]
+    pub fn decision(&self, no: DecisionNo) -> Option<(Position, &Decision)> {
+        let at = self.index.decisions.get(no.0 as usize)?;
+        self.decision_at(*at)
+    }
+
+    /// The newest decision, with its number and position.
+    #[must_use]
+    pub fn last_decision(&self) -> Option<(DecisionNo, Position, &Decision)> {
+        let no = DecisionNo(self.next_no().0.checked_sub(1)?);
+        let (position, decision) = self.decision(no)?;
+        Some((no, position, decision))
+    }
+
+    /// The history as it stood just before `position`: what a decision recorded there had seen.
+    #[must_use]
+    pub fn until(&self, pack: &CheckedPack, position: Position) -> Self {
+        let records = self.records.iter();
+        let before = records
+            .take_while(|record| record.position < position)
+            .cloned();
+        Self::of(pack, self.episode.clone(), before.collect())
+    }
+
+    pub(crate) const fn index(&self) -> &Index {
+        &self.index
+    }
+
+    fn decision_at(&self, at: u32) -> Option<(Position, &Decision)> {
+        let record = self.records.get(at as usize)?;
+        match &record.body {
+            Body::Decision(decision) => Some((record.position, decision)),
+            Body::Fact(_) => None,
+        }
+    }
+}
