@@ -6,5 +6,16 @@
 //!
 //! It leaves to others: what a pack decides about a person (`rungwise-engine`), and reading files (`rungwise-store`).
 
+pub mod check;
+pub mod decimal;
+pub mod diagnostic;
+mod digest;
 pub mod model;
 pub mod quantity;
+pub mod read;
+pub mod source;
+pub mod suggest;
+pub mod unit;
+
+pub use check::{Checked, check};
+pub use digest::digest;

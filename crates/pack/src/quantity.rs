@@ -114,6 +114,22 @@ impl Variable {
         Self::DaysAWeek,
     ];
 
+    /// The UCUM unit of its numbers, where a sentence may write one: `has reached hold time 10 s`.
+    #[must_use]
+    pub const fn unit(self) -> Option<&'static str> {
+        match self {
+            Self::Reps => Some("{reps}"),
+            Self::Sets => Some("{sets}"),
+            Self::HoldTime | Self::Rest => Some("s"),
+            Self::Effort => Some("%"),
+            Self::Load => Some("N"),
+            Self::Range => Some("deg"),
+            Self::TimesADay => Some("/d"),
+            Self::DaysAWeek => Some("/wk"),
+            Self::Position | Self::Tempo | Self::Support => None,
+        }
+    }
+
     /// The word used in packs, messages and explanations.
     #[must_use]
     pub const fn word(self) -> &'static str {

@@ -93,3 +93,13 @@ pub struct Maintenance {
     /// Replaced values.
     pub dose: Vec<(Variable, RowValue)>,
 }
+
+impl std::fmt::Display for RowValue {
+    /// The number or the label, as written.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Number(number) => number.fmt(f),
+            Self::Label(label) => f.write_str(label),
+        }
+    }
+}

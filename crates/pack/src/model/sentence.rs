@@ -79,6 +79,8 @@ pub enum Relation {
     NoWorseThan(ChoiceIx),
     /// The value moved by at least so much in this direction.
     Change(Direction, ChangeBy, Reference),
+    /// Nothing more: the subject is [`Subject::Reached`], which says it all (its window is [`Window::Latest`]).
+    Reached,
 }
 
 /// The four comparisons.

@@ -1,0 +1,37 @@
+//! What is refused: from the files of a pack to a [`CheckedPack`], or to everything that is wrong with it.
+//!
+//! The steps: read every file (`crate::read`), look every name up and parse every sentence (`resolve`), judge each
+//! sentence by itself (`types`), then the rules by the forms that keep caution monotone and silence from progressing
+//! (`forms`, `bounds`), ladders (`ladders`) and texts (`texts`). All of them report into one list.
+//!
+//! Leaves to others: what a pack decides (`rungwise-engine`).
+
+mod ladders;
+mod names;
+mod resolve;
+mod texts;
+
+use crate::diagnostic::{Diagnostic, Findings};
+use crate::model::CheckedPack;
+use crate::source::SourceFiles;
+
+/// What checking found.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// The pack, unless there is an error.
+    pub pack: Option<CheckedPack>,
+    /// Errors and warnings, in file order.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+/// Checks a pack: everything wrong with it, and the pack itself where nothing is an error.
+#[must_use]
+pub fn check(files: &SourceFiles) -> Checked {
+    let mut findings = Findings::new(files);
+    let pack = crate::read::read(files, &mut findings).and_then(|draft| {
+        let digest = crate::digest(files);
+        resolve::resolve(draft, digest, &mut findings)
+    });
+    let pack = if findings.has_errors() { None } else { pack };
+    Checked { pack: pack.map(CheckedPack::seal), diagnostics: findings.finish() }
+}

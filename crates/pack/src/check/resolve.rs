@@ -1,0 +1,325 @@
+//! From a draft to a pack: names become indexes, sentences are parsed.
+//!
+//! Leaves to others: whether what each says makes sense.
+
+use super::ladders;
+use super::names::{Known, Taken, find};
+use super::texts::Texts;
+use crate::diagnostic::{Code, Findings, Note};
+use crate::model::{
+    Criterion, Defined, Exercise, ExerciseIx, LayOffRow, Limit, Line, LineIx, Measure, Origin,
+    Pack, Phase, PhaseIx, Rule, RuleIx, Screening, Sentence, SentenceIx,
+};
+use crate::quantity::Key;
+use crate::read::SENTENCES_MAX;
+use crate::read::draft::{
+    CriterionDraft, ExerciseDraft, GroundsDraft, LimitDraft, MeasureDraft, PackDraft, PhaseDraft,
+    RuleDraft,
+};
+use crate::read::sentence::{Names, Parsed, Parts, parse};
+use crate::source::{LocatedText, Location};
+
+/// Where a sentence stands, and each of its parts.
+#[derive(Clone, Debug)]
+pub(super) struct Site {
+    pub(super) text: LocatedText,
+    pub(super) parts: Parts,
+}
+
+/// Places of what the pack's lists hold, for diagnostics.
+#[derive(Debug, Default)]
+pub(super) struct Sites {
+    /// By [`SentenceIx`].
+    pub(super) sentences: Vec<Site>,
+    /// By [`RuleIx`].
+    pub(super) rules: Vec<Location>,
+    /// By [`PhaseIx`].
+    pub(super) phases: Vec<Location>,
+    /// By measure.
+    pub(super) measures: Vec<Location>,
+}
+
+/// What is being built, and what it is built with.
+pub(super) struct Build<'b, 'f> {
+    pub(super) findings: &'b mut Findings<'f>,
+    pub(super) known: Known,
+    pub(super) texts: Texts,
+    pub(super) sites: Sites,
+    measures: Vec<Measure>,
+    sentences: Vec<Sentence>,
+    rules: Vec<Rule>,
+    /// By exercise: whether any phase lists it.
+    listed: Vec<bool>,
+}
+
+/// Resolves a draft. None only where `pack.toml` could not be read at all.
+pub(super) fn resolve(draft: PackDraft, digest: [u8; 32], findings: &mut Findings<'_>) -> Option<Pack> {
+    let known = Known::gather(&draft, findings);
+    let texts = Texts::gather(&draft, findings);
+    let PackDraft { head, measures, refers, phases, lines, .. } = draft;
+    let head = head?;
+    let mut build = Build {
+        findings,
+        known,
+        texts,
+        sites: Sites::default(),
+        measures: measures.iter().map(|draft| draft.measure.clone()).collect(),
+        sentences: Vec::new(),
+        rules: Vec::new(),
+        listed: Vec::new(),
+    };
+    build.define(&measures);
+    let cautions = head.cautions.iter().map(|key| build.text(key)).collect();
+    let screening = refers
+        .iter()
+        .map(|refer| Screening {
+            rule: build.rule(&refer.rule, None, None),
+            urgency: refer.urgency,
+            route: refer.route.clone(),
+            of_person: refer.of_person,
+        })
+        .collect();
+    for rule in &head.rules {
+        build.rule(rule, None, None);
+    }
+    let limits = build.limits(&head.limits);
+    let lay_off = head.lay_off.iter().map(|row| LayOffRow {
+        days: row.days,
+        steps: row.steps,
+        review: row.review,
+        grounds: build.known.vouch(&row.grounds, build.findings),
+    });
+    let lay_off = lay_off.collect();
+    let phases = build.phases(&phases);
+    let mut exercises = Vec::new();
+    let mut pack_lines = Vec::new();
+    for (line, index) in lines.iter().zip(0..) {
+        let mut own = Vec::new();
+        for exercise in &line.exercises {
+            let index_in_pack = ExerciseIx(u16::try_from(exercises.len()).unwrap_or(u16::MAX));
+            own.push(index_in_pack);
+            exercises.push(build.exercise(exercise, LineIx(index), index_in_pack));
+        }
+        pack_lines.push(Line { key: line.key.text.as_str().into(), exercises: own });
+    }
+    build.known.unused_sources(build.findings);
+    let texts = build.texts.finish(build.findings);
+    Some(Pack {
+        digest,
+        id: head.id.into(),
+        version: head.version.into(),
+        title: head.title,
+        scope: head.scope,
+        cautions,
+        sources: head.sources.into_iter().map(|(key, text)| (key.into(), text.value)).collect(),
+        sign_off: head.sign_off,
+        lay_off,
+        review_days: head.review_days,
+        measures: build.measures,
+        events: build.known.events,
+        sentences: build.sentences,
+        rules: build.rules,
+        screening,
+        limits,
+        phases,
+        lines: pack_lines,
+        exercises,
+        texts,
+        language: head.language.map_or_else(Key::default, |language| language.text.into()),
+    })
+}
+
+impl Build<'_, '_> {
+    /// Fills in what defined and computed measures are worked out from.
+    fn define(&mut self, drafts: &[MeasureDraft]) {
+        for (draft, index) in drafts.iter().zip(0_usize..) {
+            self.sites.measures.push(draft.name.at);
+            if let Some(event) = &draft.event {
+                find(&self.known.events, event, "an event", self.findings);
+            }
+            let Some(grounds) = &draft.grounds else { continue };
+            let vouched = self.known.vouch(grounds, self.findings);
+            let Some(features) = &draft.features else { continue };
+            let grounds = GroundsDraft { grounds: vouched, at: grounds.at };
+            let features = features
+                .iter()
+                .map(|(choice, criterion)| (*choice, self.criterion(criterion, &grounds)))
+                .collect();
+            if let Some(measure) = self.measures.get_mut(index) {
+                measure.origin = Origin::Defined(Defined { features });
+            }
+        }
+    }
+
+    /// A text key that every language must have.
+    pub(super) fn text(&mut self, key: &LocatedText) -> Key {
+        self.texts.need(&key.text, key.at, self.findings);
+        key.text.as_str().into()
+    }
+
+    /// Adds a rule.
+    fn rule(&mut self, draft: &RuleDraft, phase: Option<PhaseIx>, exercise: Option<ExerciseIx>) -> RuleIx {
+        let grounds = self.known.vouch(&draft.grounds, self.findings);
+        let grounds = GroundsDraft { grounds, at: draft.grounds.at };
+        let when = match &draft.when {
+            Some(when) => self.criterion(when, &grounds),
+            None => Criterion::All(Vec::new()),
+        };
+        let index = RuleIx(u16::try_from(self.rules.len()).unwrap_or(u16::MAX));
+        self.sites.rules.push(draft.key.at);
+        self.rules.push(Rule {
+            key: draft.key.text.as_str().into(),
+            kind: draft.kind,
+            when,
+            reason: draft.reason.clone(),
+            phase,
+            exercise,
+        });
+        index
+    }
+
+    pub(super) fn criterion(&mut self, draft: &CriterionDraft, grounds: &GroundsDraft) -> Criterion {
+        match draft {
+            // A sentence that was not understood is reported, and stands for nothing in what is judged further.
+            CriterionDraft::Sentence(text) => {
+                self.sentence(text, grounds).map_or_else(|| Criterion::All(Vec::new()), Criterion::Sentence)
+            }
+            CriterionDraft::All(_, parts) => Criterion::All(self.criteria(parts, grounds)),
+            CriterionDraft::Any(_, parts) => Criterion::Any(self.criteria(parts, grounds)),
+            CriterionDraft::None(_, parts) => Criterion::None(self.criteria(parts, grounds)),
+        }
+    }
+
+    fn criteria(&mut self, parts: &[CriterionDraft], grounds: &GroundsDraft) -> Vec<Criterion> {
+        parts.iter().map(|part| self.criterion(part, grounds)).collect()
+    }
+
+    /// Parses a sentence and adds it.
+    fn sentence(&mut self, text: &LocatedText, grounds: &GroundsDraft) -> Option<SentenceIx> {
+        let names = Names { measures: &self.measures, exercises: &self.known.exercises };
+        let Parsed { subject, relation, window, parts } = match parse(&text.text, names) {
+            Ok(parsed) => parsed,
+            Err(error) => {
+                self.findings.add(error.note(text));
+                return None;
+            }
+        };
+        if self.sentences.len() >= SENTENCES_MAX {
+            let note = Note::new(Code::TooMany, text.at, "the pack has too many sentences");
+            self.findings.add(note.label(format!("more than {SENTENCES_MAX}")));
+            return None;
+        }
+        let index = u16::try_from(self.sentences.len()).ok()?;
+        self.sentences.push(Sentence {
+            text: text.text.clone(),
+            subject,
+            relation,
+            window,
+            grounds: grounds.grounds.clone(),
+        });
+        self.sites.sentences.push(Site { text: text.clone(), parts });
+        Some(SentenceIx(index))
+    }
+
+    pub(super) fn limits(&mut self, drafts: &[LimitDraft]) -> Vec<Limit> {
+        let mut limits = Vec::new();
+        for draft in drafts {
+            let grounds = self.known.vouch(&draft.grounds, self.findings);
+            let grounds = GroundsDraft { grounds, at: draft.grounds.at };
+            let sentence = draft.sentence.as_ref().and_then(|text| self.sentence(text, &grounds));
+            let condition = draft.condition.as_ref().map(|condition| self.criterion(condition, &grounds));
+            let text = draft.text.as_ref().map(|text| self.text(text));
+            if let (Some(sentence), Some(text)) = (sentence, text) {
+                limits.push(Limit { key: draft.key.text.as_str().into(), sentence, condition, text });
+            }
+        }
+        limits
+    }
+
+    fn phases(&mut self, drafts: &[PhaseDraft]) -> Vec<Phase> {
+        let mut phases = Vec::new();
+        let mut listed = vec![false; self.known.exercises.len()];
+        for (draft, index) in drafts.iter().zip(0..) {
+            let mut taken = Taken::new("an exercise of this phase");
+            let mut exercises = Vec::new();
+            for name in &draft.exercises {
+                taken.take(name, self.findings);
+                if let Some(at) = find(&self.known.exercises, name, "an exercise", self.findings) {
+                    if let Some(listed) = listed.get_mut(at) {
+                        *listed = true;
+                    }
+                    exercises.push(ExerciseIx(u16::try_from(at).unwrap_or(u16::MAX)));
+                }
+            }
+            let limits = self.limits(&draft.limits);
+            self.sites.phases.push(draft.key.at);
+            let rules =
+                draft.rules.iter().map(|rule| self.rule(rule, Some(PhaseIx(index)), None)).collect();
+            phases.push(Phase {
+                key: draft.key.text.as_str().into(),
+                aim: draft.aim.clone(),
+                exercises,
+                sessions_a_week: draft.sessions_a_week,
+                climb_max: draft.climb_max,
+                introduce_max: draft.introduce_max,
+                lines_max: draft.lines_max,
+                limits,
+                rules,
+            });
+        }
+        self.listed = listed;
+        phases
+    }
+
+    fn exercise(&mut self, draft: &ExerciseDraft, line: LineIx, index: ExerciseIx) -> Exercise {
+        if self.listed.get(index.at()) == Some(&false) {
+            let message = format!("no phase lists `{}`", draft.key.text);
+            self.findings.add(Note::new(Code::ExerciseUnused, draft.key.at, message).label("never prescribed"));
+        }
+        for name in &draft.equipment {
+            find(&self.known.equipment, name, "a piece of equipment", self.findings);
+        }
+        for key in [&draft.name, &draft.how] {
+            self.texts.need(&key.value, key.at, self.findings);
+        }
+        let cues = draft.cues.iter().map(|cue| self.text(cue)).collect();
+        let limits = self.limits(&draft.limits);
+        let rows = ladders::rows(self, draft);
+        let rungs = ladders::rungs(&rows, draft, self.findings);
+        let start = ladders::start(&rows, &rungs, draft, self.findings);
+        let empty = RuleDraft {
+            key: draft.key.clone(),
+            kind: crate::model::RuleKind::Climb,
+            when: None,
+            reason: String::new(),
+            grounds: no_grounds(draft.key.at),
+        };
+        let climb = self.rule(draft.climb.as_ref().unwrap_or(&empty), None, Some(index));
+        let bring_back = draft.bring_back.as_ref().map(|rule| self.rule(rule, None, Some(index)));
+        let comfortable = draft.comfortable.as_ref().and_then(|name| self.known.measure(name, self.findings));
+        Exercise {
+            key: draft.key.text.as_str().into(),
+            was: draft.was.iter().map(|was| was.text.as_str().into()).collect(),
+            line,
+            name: draft.name.value.clone(),
+            how: draft.how.value.clone(),
+            cues,
+            equipment: draft.equipment.iter().map(|name| name.text.as_str().into()).collect(),
+            gives_way: ladders::gives_way(&rows, draft, self.findings),
+            return_at: ladders::return_at(&rungs, draft, self.findings),
+            maintenance: ladders::maintenance(&rows, draft, self.findings),
+            rows,
+            rungs,
+            start,
+            comfortable,
+            limits,
+            climb,
+            bring_back,
+        }
+    }
+}
+
+fn no_grounds(at: Location) -> GroundsDraft {
+    let grounds = crate::model::Grounds::Judgement { by: String::new(), why: String::new() };
+    GroundsDraft { grounds, at }
+}

@@ -1,0 +1,205 @@
+//! A pack as it was read: typed, with the place of everything that may still turn out wrong, and names not yet looked up.
+//!
+//! Leaves to others: looking names up and refusing what does not fit (`crate::check`).
+
+use crate::model::{
+    ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency,
+};
+use crate::quantity::{Key, Milli, Variable};
+use crate::source::{At, LocatedText, Location};
+use std::collections::BTreeMap;
+
+/// Who vouches, and where that stands.
+#[derive(Clone, Debug)]
+pub(crate) struct GroundsDraft {
+    pub(crate) grounds: Grounds,
+    pub(crate) at: Location,
+}
+
+/// Sentences combined, not yet parsed.
+#[derive(Clone, Debug)]
+pub(crate) enum CriterionDraft {
+    Sentence(LocatedText),
+    All(Location, Vec<CriterionDraft>),
+    Any(Location, Vec<CriterionDraft>),
+    None(Location, Vec<CriterionDraft>),
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct RuleDraft {
+    pub(crate) key: LocatedText,
+    pub(crate) kind: RuleKind,
+    pub(crate) when: Option<CriterionDraft>,
+    pub(crate) reason: String,
+    pub(crate) grounds: GroundsDraft,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct ReferDraft {
+    pub(crate) rule: RuleDraft,
+    pub(crate) urgency: Urgency,
+    pub(crate) route: String,
+    pub(crate) of_person: bool,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct LimitDraft {
+    pub(crate) key: LocatedText,
+    pub(crate) sentence: Option<LocatedText>,
+    pub(crate) condition: Option<CriterionDraft>,
+    pub(crate) text: Option<LocatedText>,
+    pub(crate) grounds: GroundsDraft,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct LayOffDraft {
+    pub(crate) days: u32,
+    pub(crate) steps: u16,
+    pub(crate) review: bool,
+    pub(crate) grounds: GroundsDraft,
+    pub(crate) at: Location,
+}
+
+/// `pack.toml`.
+#[derive(Clone, Debug)]
+pub(crate) struct HeadDraft {
+    pub(crate) id: String,
+    pub(crate) version: String,
+    pub(crate) title: String,
+    pub(crate) scope: String,
+    pub(crate) language: Option<LocatedText>,
+    pub(crate) languages: Vec<LocatedText>,
+    pub(crate) cautions: Vec<LocatedText>,
+    pub(crate) sources: BTreeMap<String, At<String>>,
+    pub(crate) sign_off: Vec<Outcome>,
+    pub(crate) review_days: u32,
+    pub(crate) events: Vec<LocatedText>,
+    pub(crate) equipment: Vec<LocatedText>,
+    pub(crate) lay_off: Vec<LayOffDraft>,
+    pub(crate) rules: Vec<RuleDraft>,
+    pub(crate) limits: Vec<LimitDraft>,
+}
+
+/// One measure. Its origin is [`crate::model::Origin::Reported`] until `features` are resolved.
+#[derive(Clone, Debug)]
+pub(crate) struct MeasureDraft {
+    pub(crate) name: LocatedText,
+    pub(crate) measure: Measure,
+    /// Criteria of a defined measure, by choice.
+    pub(crate) features: Option<Vec<(ChoiceIx, CriterionDraft)>>,
+    /// The event that a computed measure counts from.
+    pub(crate) event: Option<LocatedText>,
+    pub(crate) grounds: Option<GroundsDraft>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct PhaseDraft {
+    pub(crate) key: LocatedText,
+    pub(crate) aim: String,
+    pub(crate) exercises: Vec<LocatedText>,
+    pub(crate) sessions_a_week: u16,
+    pub(crate) climb_max: Option<u16>,
+    pub(crate) introduce_max: Option<u16>,
+    pub(crate) lines_max: Option<u16>,
+    pub(crate) limits: Vec<LimitDraft>,
+    pub(crate) rules: Vec<RuleDraft>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct LineDraft {
+    pub(crate) key: LocatedText,
+    pub(crate) exercises: Vec<ExerciseDraft>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct ExerciseDraft {
+    pub(crate) key: LocatedText,
+    pub(crate) was: Vec<LocatedText>,
+    /// Text keys of name, how and cues, with the place that a missing text is reported at.
+    pub(crate) name: At<Key>,
+    pub(crate) how: At<Key>,
+    pub(crate) cues: Vec<LocatedText>,
+    pub(crate) equipment: Vec<LocatedText>,
+    pub(crate) rows: Vec<RowDraft>,
+    pub(crate) start: Vec<(Variable, At<RowValue>)>,
+    pub(crate) return_at: Option<At<u16>>,
+    pub(crate) gives_way: Vec<At<Variable>>,
+    pub(crate) comfortable: Option<LocatedText>,
+    pub(crate) limits: Vec<LimitDraft>,
+    pub(crate) climb: Option<RuleDraft>,
+    pub(crate) bring_back: Option<RuleDraft>,
+    pub(crate) maintenance: Option<Vec<(Variable, At<RowValue>)>>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct RowDraft {
+    pub(crate) variable: At<Variable>,
+    pub(crate) values: Vec<RowStepDraft>,
+    pub(crate) returns: bool,
+    pub(crate) grounds: GroundsDraft,
+    pub(crate) at: Location,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct RowStepDraft {
+    pub(crate) value: At<RowValue>,
+    pub(crate) needs: Option<CriterionDraft>,
+}
+
+/// `text/<language>.toml`.
+#[derive(Clone, Debug)]
+pub(crate) struct TextDraft {
+    pub(crate) file: usize,
+    pub(crate) texts: BTreeMap<String, At<String>>,
+}
+
+/// Everything that could be read.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct PackDraft {
+    pub(crate) head: Option<HeadDraft>,
+    pub(crate) measures: Vec<MeasureDraft>,
+    pub(crate) refers: Vec<ReferDraft>,
+    pub(crate) phases: Vec<PhaseDraft>,
+    pub(crate) lines: Vec<LineDraft>,
+    pub(crate) texts: BTreeMap<String, TextDraft>,
+}
+
+/// A number in thousandths as a count; the reader has checked its bounds.
+pub(crate) fn small(count: u32) -> u16 {
+    u16::try_from(count).unwrap_or(u16::MAX)
+}
+
+/// The kinds that a value of this variable may have in a row.
+pub(crate) const fn takes_number(variable: Variable) -> bool {
+    !matches!(variable, Variable::Position | Variable::Tempo | Variable::Support)
+}
+
+/// The kinds that a value of this variable may have in a row.
+pub(crate) const fn takes_label(variable: Variable) -> bool {
+    matches!(
+        variable,
+        Variable::Effort
+            | Variable::Load
+            | Variable::Range
+            | Variable::Position
+            | Variable::Tempo
+            | Variable::Support
+    )
+}
+
+/// Counts are whole; the rest may have thousandths. All are positive, and range may start at zero.
+pub(crate) fn number_fits(variable: Variable, number: Milli) -> bool {
+    let whole = number.0 % 1000 == 0;
+    let at_most = |units: i64| number.0 <= units * 1000;
+    match variable {
+        Variable::Reps | Variable::Sets => whole && number.0 > 0 && at_most(1000),
+        Variable::TimesADay => whole && number.0 > 0 && at_most(24),
+        Variable::DaysAWeek => whole && number.0 > 0 && at_most(7),
+        Variable::HoldTime => whole && number.0 > 0 && at_most(3600),
+        Variable::Rest => whole && number.0 >= 0 && at_most(3600),
+        Variable::Effort => number.0 > 0 && at_most(100),
+        Variable::Range => number.0 >= 0 && at_most(360),
+        Variable::Load => number.0 > 0 && at_most(5000),
+        Variable::Position | Variable::Tempo | Variable::Support => false,
+    }
+}

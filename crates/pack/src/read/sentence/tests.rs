@@ -1,0 +1,1 @@
+//! The sentence grammar, production by production.
