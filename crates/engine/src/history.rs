@@ -5,7 +5,7 @@
 
 mod index;
 
-pub(crate) use index::{Index, SessionFact, Sheet, Val};
+pub(crate) use index::{Index, SessionFact, Sheet, Val, value_in};
 
 use crate::decision::Decision;
 use crate::fact::{Body, DecisionNo, Episode, Position, Record};

@@ -122,6 +122,18 @@ pub fn entry_rung(exercise: &Exercise, last: Option<&[(Variable, RowValue)]>) ->
     })
 }
 
+/// Values for every row, in the order of rows: those given, else the start rung's.
+#[must_use]
+pub fn fill(exercise: &Exercise, values: &[(Variable, RowValue)]) -> Values {
+    let mut whole = rung_values(exercise, exercise.start);
+    for (variable, value) in &mut whole {
+        if let Some((_, given)) = values.iter().find(|(of, _)| of == variable) {
+            *value = given.clone();
+        }
+    }
+    whole
+}
+
 /// The next harder rung. INVARIANT: [`previous_rung`] leads back, except from the ends.
 #[must_use]
 pub fn next_rung(exercise: &Exercise, rung: u16) -> Option<u16> {

@@ -6,12 +6,20 @@
 //! It leaves to others: reading packs (`rungwise-pack`), keeping and sealing facts (`rungwise-ledger`,
 //! `rungwise-store`), the wire (`rungwise-api`).
 
+pub mod admit;
 pub mod decide;
 pub mod decision;
 pub mod evaluate;
+pub mod explain;
 pub mod fact;
 pub mod history;
 pub mod ladder;
+pub mod prescription;
+pub mod recompute;
+#[cfg(test)]
+mod sample;
+pub mod sheet;
+pub mod wanted;
 
 /// The revision of the semantics. Any change in any decision's bytes makes a new one.
 pub const SEMANTICS: u32 = 1;

@@ -10,7 +10,7 @@ mod rows;
 
 pub(crate) use rows::{
     Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Morning, PersonRefer, SessionFact,
-    SessionKey, Sheet, Touch, Val, Values,
+    SessionKey, Sheet, Touch, Val, Values, value_in,
 };
 
 use crate::decision::Decision;
