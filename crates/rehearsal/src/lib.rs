@@ -1,1 +1,15 @@
-//! placeholder
+//! Rule packs run on worked courses of care.
+//!
+//! A diary is one invented (or imported) course of care: what was reported on each day, on which days the next
+//! prescription was asked for, and which decision is expected there. [`diary::read`] reads one from text and reports
+//! everything wrong with it at once; [`play()`] runs it against a pack and says where the decisions differ from the
+//! expected ones.
+//!
+//! It leaves to others: reading files (it is given texts), deciding (`rungwise-engine`), and the wire: a diary is an
+//! ordered list of [`diary::Step`]s, so that a client can play the same course against a server.
+
+pub mod diary;
+pub mod play;
+mod read;
+
+pub use play::{Played, play};
