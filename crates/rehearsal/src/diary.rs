@@ -222,5 +222,5 @@ fn as_prescribed(dose: &[(Variable, RowValue)]) -> Vec<SetDone> {
     vec![set; usize::from(count(Variable::Sets).unwrap_or(1))]
 }
 
-#[cfg(any())]
+#[cfg(test)]
 mod tests;

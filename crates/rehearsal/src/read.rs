@@ -128,5 +128,5 @@ fn usual(reader: &mut Reader<'_>, root: &mut Table<'_>) -> Usual {
     usual
 }
 
-#[cfg(any())]
+#[cfg(test)]
 mod tests;

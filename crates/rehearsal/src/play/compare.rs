@@ -13,7 +13,7 @@ use std::fmt;
 /// Something that is not as expected.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Difference {
-    /// What, such as `outcome` or `move of external-rotation`.
+    /// What, such as `outcome` or the move of a line.
     pub what: String,
     /// What the diary says.
     pub expected: String,

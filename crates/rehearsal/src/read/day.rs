@@ -23,25 +23,27 @@ pub(super) fn day(
     usual: &Usual,
     moments: &mut Vec<(Date, bool, Step)>,
 ) {
-    let Some(date) = table.need_date(reader, "date") else { return };
+    let given = table.need_date(reader, "date");
     let until = table.date(reader, "until");
     let every = table.number(reader, "every", &(1..=EVERY_MAX)).unwrap_or(1);
-    let reported = table.date(reader, "reported").unwrap_or(date);
-    if reported < date {
-        reader.report(Code::OutOfBounds, table.span.clone(), format!("the day is reported on {reported}, before it is"), None);
-        return;
-    }
-    let late = date.until(reported).unwrap_or_default();
-    if let Some(until) = until.filter(|until| *until < date) {
-        reader.report(Code::OutOfBounds, table.span.clone(), format!("the day is repeated until {until}, before it is"), None);
-        return;
-    }
-    let first = read_day(reader, &mut table, usual, date);
+    let reported = table.date(reader, "reported");
+    // A day without a date is read all the same: what else is wrong with it is said at once.
+    let first = read_day(reader, &mut table, usual, given.unwrap_or_default());
     table.finish(reader);
+    let Some(date) = given else { return };
+    for (word, other) in [("repeated until", until), ("reported on", reported)] {
+        if let Some(other) = other.filter(|other| *other < date) {
+            let message = format!("the day is {word} {other}, before it is");
+            reader.report(Code::OutOfBounds, first.span.clone(), message, None);
+            return;
+        }
+    }
+    let late = date.until(reported.unwrap_or(date)).unwrap_or_default();
     let mut on = date;
     loop {
         if moments.len() >= STEPS_MAX {
-            reader.report(Code::TooMany, first.span.clone(), "the diary is too long".to_owned(), Some(format!("at most {STEPS_MAX} steps")));
+            let help = Some(format!("at most {STEPS_MAX} steps"));
+            reader.report(Code::TooMany, first.span, "the diary is too long".to_owned(), help);
             return;
         }
         place(reader, &first, (date, on), late, moments);
