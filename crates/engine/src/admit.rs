@@ -160,7 +160,7 @@ impl<'p> Admission<'p> {
 
     fn clinician(&mut self, path: &str, fact: &Fact, what: &'static str) {
         if fact.by != Reporter::Clinician {
-            self.refuse(format!("{path}by"), Wrong::NotAClinician { what });
+            self.refuse(format!("{path}reported_by"), Wrong::NotAClinician { what });
         }
     }
 

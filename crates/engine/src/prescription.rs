@@ -11,7 +11,7 @@ pub use bound::{Bound, BoundBy, Bounded, bound_dose};
 
 use crate::decide::{InForce, in_force};
 use crate::decision::{Place, State};
-use crate::fact::{Order, Position};
+use crate::fact::{DecisionNo, Order, Position};
 use crate::history::History;
 use crate::ladder;
 use jiff::civil::Date;
@@ -25,6 +25,8 @@ use rungwise_pack::quantity::{Key, Variable};
 pub struct Prescription {
     /// The date it is for.
     pub as_of: Date,
+    /// The decision in force; none before the first.
+    pub decision: Option<DecisionNo>,
     /// The phase; none before the first prescription.
     pub phase: Option<Key>,
     /// Whether and why something is prescribed.
@@ -111,6 +113,8 @@ pub struct LimitInForce {
 struct Basis {
     /// The date.
     as_of: Date,
+    /// The decision in force.
+    decision: Option<DecisionNo>,
     /// What stands.
     state: State,
     /// The directive that pauses, if one does.
@@ -145,6 +149,7 @@ fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
     };
     let mut basis = Basis {
         as_of,
+        decision,
         paused: None,
         left_out: Vec::new(),
         bounds: Vec::new(),
@@ -199,6 +204,7 @@ fn prescribe(pack: &Pack, basis: &Basis) -> Prescription {
     let standing = standing(pack, basis);
     let mut prescription = Prescription {
         as_of: basis.as_of,
+        decision: basis.decision,
         phase: state.phase.clone(),
         standing,
         items: Vec::new(),

@@ -111,7 +111,7 @@ impl<'p> Admission<'p> {
                 variable,
                 variables,
             };
-            return self.refuse(format!("{path}.variable"), wrong);
+            return self.refuse(format!("{path}.at_most.variable"), wrong);
         }
         let values = || {
             rows.iter()

@@ -251,8 +251,12 @@ impl Wrong {
             Self::UnknownChoice { measure, given, .. } => {
                 format!("`{given}` is not a choice of `{measure}`")
             }
-            Self::OutOfRange { given, unit, .. } => format!("{given} {unit} is out of range"),
-            Self::OffStep { given, unit, .. } => format!("{given} {unit} is between two steps"),
+            Self::OutOfRange { given, unit, .. } => {
+                format!("{} is out of range", with_unit(*given, unit))
+            }
+            Self::OffStep { given, unit, .. } => {
+                format!("{} is between two steps", with_unit(*given, unit))
+            }
             Self::NotANumber { given, why } => format!("`{given}` is {why}"),
             Self::WrongUnit { measure, given, .. } if given.is_empty() => {
                 format!("`{measure}` came without a unit")
@@ -306,7 +310,7 @@ impl Wrong {
                 format!("the fact at position {position} is void already")
             }
             Self::NotCorrectable { kind, .. } => format!("a {kind} cannot be corrected"),
-            Self::OtherKind { was, given } => format!("a {given} cannot replace a {was}"),
+            Self::OtherKind { was, given } => format!("`{given}` cannot replace `{was}`"),
             _ => return None,
         })
     }
@@ -333,7 +337,7 @@ impl Wrong {
                 variable,
                 ..
             } => {
-                format!("no ladder has a {} of that kind", variable.word())
+                format!("no ladder has {}", variable.word())
             }
             Self::NoSuchRung { exercise, .. } => {
                 format!("no rung of `{exercise}` combines these values")
@@ -371,7 +375,9 @@ impl Wrong {
             Self::WrongCarrier { carrier, .. } => format!("report it with {carrier}"),
             Self::WrongKind { wanted, .. } => format!("give {wanted}"),
             Self::UnknownChoice { choices, .. } => format!("one of {}", listed(choices)),
-            Self::OutOfRange { min, max, unit, .. } => format!("{min} to {max} {unit}"),
+            Self::OutOfRange { min, max, unit, .. } => {
+                format!("{min} to {}", with_unit(*max, unit))
+            }
             Self::OffStep {
                 step,
                 below,
@@ -379,7 +385,7 @@ impl Wrong {
                 unit,
                 ..
             } => {
-                format!("steps of {step} {unit}: {below} or {above}")
+                format!("steps of {}: {below} or {above}", with_unit(*step, unit))
             }
             Self::NotANumber { .. } => {
                 "digits with at most three after the point, such as `1.5`".into()
@@ -425,7 +431,7 @@ impl Wrong {
             Self::NotAFact { .. } => "the position of a fact of this episode".into(),
             Self::AlreadyVoid { .. } => "report the fact anew".into(),
             Self::NotCorrectable { instead, .. } => (*instead).into(),
-            Self::OtherKind { was, .. } => format!("void it, or replace it by a {was}"),
+            Self::OtherKind { was, .. } => format!("void it, or replace it by another `{was}`"),
             _ => return None,
         })
     }
@@ -464,6 +470,14 @@ impl fmt::Display for Refusal {
 }
 
 impl std::error::Error for Refusal {}
+
+/// A number with its unit, which is left away where it says only that something is counted or scored.
+fn with_unit(number: Milli, unit: &str) -> String {
+    if unit == "1" || unit.starts_with('{') {
+        return number.to_string();
+    }
+    format!("{number} {unit}")
+}
 
 /// Most names that one message lists.
 const LISTED_MAX: usize = 12;

@@ -214,12 +214,12 @@ impl Admission<'_> {
     pub(super) fn event(&mut self, path: &str, event: &Key) {
         if !self.pack.events.contains(event) {
             let wrong = unknown(Noun::Event, event, self.pack.events.clone());
-            self.refuse(format!("{path}event"), wrong);
+            self.refuse(format!("{path}event.event"), wrong);
         }
     }
 
     pub(super) fn equipment(&mut self, path: &str, owned: &[Key]) {
-        let path = &format!("{path}equipment");
+        let path = &format!("{path}equipment.owned");
         if self.is_too_many(path, owned.len(), EXERCISES_MAX) {
             return;
         }

@@ -1,1 +1,607 @@
-//! Tests of `crate::admit`.
+//! Proves that every fact a pack does not understand is refused by name, with its field and what would be right, and that
+//! good facts pass.
+#![allow(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test may fail loudly"
+)]
+
+use super::*;
+use crate::decision::{Decision, LineMove, Move, State};
+use crate::fact::{
+    Assessment, Body, DecisionNo, Directive, Done, ExerciseReport, MorningAfter, Order, Position,
+    Reading, Record, Session, SetDone, Value,
+};
+use crate::sample::{choice, day, episode, fact, golden, number, pack, records, session};
+use rungwise_pack::model::{Outcome, RowValue};
+use rungwise_pack::quantity::{Milli, Variable};
+
+const TODAY: &str = "2026-01-20";
+
+fn directive(order: Order) -> FactKind {
+    ordered(order, None, false)
+}
+
+fn ordered(order: Order, until: Option<Date>, clinic_wide: bool) -> FactKind {
+    let (who, why) = ("an invented clinician".into(), "because".to_owned());
+    FactKind::Directive(Directive {
+        who,
+        why,
+        until,
+        clinic_wide,
+        order,
+    })
+}
+
+fn after(of: &str, number: Option<u8>, readings: Vec<Reading>) -> FactKind {
+    FactKind::MorningAfter(MorningAfter {
+        session_date: day(of),
+        session_number: number,
+        readings,
+    })
+}
+
+fn correct(of: u64, replacement: Option<Fact>) -> FactKind {
+    let (who, why) = ("an invented clinician".into(), "a slip".to_owned());
+    let replacement = replacement.map(Box::new);
+    FactKind::Correction(Correction {
+        of: Position(of),
+        who,
+        why,
+        replacement,
+    })
+}
+
+fn sign_off(decision: u32) -> FactKind {
+    let who = "an invented clinician".into();
+    FactKind::SignOff {
+        decision: DecisionNo(decision),
+        accepted: true,
+        who,
+    }
+}
+
+/// One exercise of a session.
+fn report(exercise: &str, done: Done, sets: Vec<SetDone>, readings: Vec<Reading>) -> Fact {
+    let report = ExerciseReport {
+        exercise: exercise.into(),
+        done,
+        sets,
+        readings,
+    };
+    let kind = Session {
+        number: 2,
+        followed: None,
+        readings: Vec::new(),
+        exercises: vec![report],
+    };
+    fact("2026-01-06", FactKind::Session(kind))
+}
+
+fn bare_session(number: u8, followed: Option<u32>, readings: Vec<Reading>) -> FactKind {
+    let followed = followed.map(DecisionNo);
+    FactKind::Session(Session {
+        number,
+        followed,
+        readings,
+        exercises: Vec::new(),
+    })
+}
+
+fn decision(as_of: &str, proposed: bool, moves: Vec<LineMove>) -> Body {
+    Body::Decision(Box::new(Decision {
+        as_of: day(as_of),
+        semantics: 1,
+        pack: [0; 32],
+        outcome: Outcome::Continue,
+        proposed,
+        prescribes: true,
+        moves,
+        state: State::default(),
+        if_accepted: None,
+        findings: Vec::new(),
+        because: Vec::new(),
+        to_progress: Vec::new(),
+        asks: Vec::new(),
+        next_review: day(as_of),
+    }))
+}
+
+/// Positions: 0 session, 1 morning-after, 2 a fall that 3 voids, 4 a directive that 5 withdraws, 6 a directive, then
+/// decisions 0 (a proposal that decision 1 overtakes), 1 (an open proposal), 2 (dated late) and 3 (a proposal that
+/// was declined).
+fn history() -> Vec<Record> {
+    let withdraw = Order::Withdraw {
+        directive: Position(4),
+    };
+    let mut records = records(vec![
+        session("2026-01-06", 2, &[("turn-hold", 2)]),
+        fact(
+            "2026-01-07",
+            after("2026-01-06", None, vec![number("pain next morning", 2)]),
+        ),
+        fact("2026-01-07", FactKind::Event("fall".into())),
+        fact("2026-01-07", correct(2, None)),
+        fact("2026-01-08", directive(Order::Hold)),
+        fact("2026-01-08", directive(withdraw)),
+        fact("2026-01-08", directive(Order::Hold)),
+    ]);
+    let eased = LineMove {
+        line: "turn".into(),
+        mv: Move::Ease,
+        from: Some("turn-hold".into()),
+        to: Some("turn-hold".into()),
+        because: Vec::new(),
+    };
+    let decisions = [
+        decision("2026-01-08", true, Vec::new()),
+        decision("2026-01-08", true, vec![eased]),
+        decision("2026-01-15", false, Vec::new()),
+        decision("2026-01-15", true, Vec::new()),
+    ];
+    let declined = FactKind::SignOff {
+        decision: DecisionNo(3),
+        accepted: false,
+        who: "x".into(),
+    };
+    let declined = Body::Fact(fact("2026-01-15", declined));
+    for (at, body) in (7_u64..).zip(decisions.into_iter().chain([declined])) {
+        records.push(Record {
+            position: Position(at),
+            recorded_on: day("2026-01-15"),
+            body,
+        });
+    }
+    records
+}
+
+fn judge(fact: &Fact) -> Result<(), Vec<Refusal>> {
+    let (pack, episode, records) = (pack(), episode(), history());
+    admit(&pack, &Before::new(&episode, &records), fact, day(TODAY))
+}
+
+fn said(refusal: &Refusal) -> String {
+    format!(
+        "{}\n    {}\n    {}\n",
+        refusal.wrong.name(),
+        refusal,
+        refusal.wrong.right()
+    )
+}
+
+fn cap(exercise: Option<&str>, variable: Variable, at_most: RowValue) -> Order {
+    Order::Cap {
+        exercise: exercise.map(Into::into),
+        variable,
+        at_most,
+    }
+}
+
+fn place(phase: &str, places: &[(&str, &[(Variable, RowValue)])]) -> Order {
+    let places = places
+        .iter()
+        .map(|(exercise, dose)| ((*exercise).into(), dose.to_vec()));
+    Order::Place {
+        phase: phase.into(),
+        places: places.collect(),
+    }
+}
+
+fn units(units: i64) -> RowValue {
+    RowValue::Number(Milli::whole(units))
+}
+
+fn label(word: &str) -> RowValue {
+    RowValue::Label(word.into())
+}
+
+/// Values and reports that are refused.
+fn bad_reports() -> Vec<Fact> {
+    let set = |reps| SetDone {
+        reps: Some(reps),
+        hold_s: None,
+    };
+    let on = |reading: Reading| report("turn-hold", Done::Done, vec![set(8)], vec![reading]);
+    let half = Reading {
+        measure: "pain during exercise".into(),
+        value: Value::Number(Milli(2_250)),
+    };
+    let could_not = |measure: &str| Reading {
+        measure: measure.into(),
+        value: Value::CouldNot,
+    };
+    let assessed = |readings, other_side| {
+        let assessment = Assessment {
+            readings,
+            other_side,
+            other_side_sound: true,
+        };
+        fact("2026-01-09", FactKind::Assessment(assessment))
+    };
+    vec![
+        on(number("pain during exercize", 2)),
+        on(number("joy", 2)),
+        on(number("days since a fall", 2)),
+        on(number("pain next morning", 2)),
+        on(choice("pain during exercise", "some")),
+        fact("2026-01-09", FactKind::Screening(vec![number("fever", 1)])),
+        fact(
+            "2026-01-09",
+            FactKind::Screening(vec![choice("fever", "maybe")]),
+        ),
+        fact(
+            "2026-01-09",
+            FactKind::Screening(vec![choice("fever", "no"), choice("fever", "no")]),
+        ),
+        on(number("pain during exercise", 11)),
+        on(half),
+        fact(
+            "2026-01-09",
+            bare_session(1, None, vec![could_not("temperature of the room")]),
+        ),
+        assessed(Vec::new(), vec![number("comfortable range", 90)]),
+        assessed(
+            vec![number("lifting range", 181)],
+            vec![number("lifting range", -1)],
+        ),
+        assessed(
+            vec![number("comfortable range", 90); READINGS_MAX + 1],
+            Vec::new(),
+        ),
+        report("turn-hod", Done::Done, Vec::new(), Vec::new()),
+        report("turn-press", Done::Done, Vec::new(), Vec::new()),
+        report("turn-hold", Done::SkippedForPain, vec![set(8)], Vec::new()),
+        report(
+            "turn-hold",
+            Done::SkippedOtherwise,
+            Vec::new(),
+            vec![number("pain during exercise", 1)],
+        ),
+        report(
+            "turn-hold",
+            Done::Done,
+            vec![set(8); SETS_MAX + 1],
+            Vec::new(),
+        ),
+        report(
+            "turn-hold",
+            Done::Done,
+            vec![set(8), set(REPS_MAX + 1)],
+            Vec::new(),
+        ),
+        session("2026-01-09", 2, &[("turn-hold", 1), ("turn-hold", 2)]),
+        fact("2026-01-09", FactKind::Event("tumble".into())),
+        fact(
+            "2026-01-09",
+            FactKind::Equipment(vec!["band".into(), "bands".into(), "band".into()]),
+        ),
+        fact(
+            "2026-01-09",
+            FactKind::PersonRefer {
+                rule: "range-refer".into(),
+            },
+        ),
+    ]
+}
+
+/// Dates, numbers and what belongs to what.
+fn bad_times() -> Vec<Fact> {
+    vec![
+        session("2026-01-04", 2, &[("turn-hold", 2)]),
+        session("2026-01-22", 2, &[("turn-hold", 2)]),
+        fact("1969-12-31", FactKind::Event("fall".into())),
+        session("2026-01-06", 2, &[("turn-hold", 2)]),
+        fact("2026-01-09", bare_session(0, None, Vec::new())),
+        fact("2026-01-09", bare_session(1, Some(9), Vec::new())),
+        fact("2026-01-09", bare_session(1, Some(2), Vec::new())),
+        fact("2026-01-06", after("2026-01-06", None, Vec::new())),
+        fact("2026-01-09", after("2026-01-08", None, Vec::new())),
+        fact("2026-01-09", after("2026-01-06", Some(2), Vec::new())),
+        fact("2026-01-09", after("2026-01-06", Some(1), Vec::new())),
+        fact(
+            "2026-01-09",
+            FactKind::Away {
+                until: day("2026-01-08"),
+            },
+        ),
+        fact(
+            "2026-01-09",
+            FactKind::Away {
+                until: day("2028-01-08"),
+            },
+        ),
+        fact("2026-01-09", correct(99, None)),
+        fact("2026-01-09", correct(7, None)),
+        fact("2026-01-09", correct(2, None)),
+        fact("2026-01-09", correct(3, None)),
+        fact("2026-01-09", correct(6, None)),
+        fact(
+            "2026-01-09",
+            correct(0, Some(fact("2026-01-06", FactKind::Event("fall".into())))),
+        ),
+        fact(
+            "2026-01-09",
+            correct(0, Some(session("2026-01-06", 12, &[("turn", 2)]))),
+        ),
+        fact("2026-01-09", sign_off(9)),
+        fact("2026-01-09", sign_off(2)),
+        fact("2026-01-09", sign_off(0)),
+        fact("2026-01-16", sign_off(3)),
+    ]
+}
+
+/// Directives that are refused.
+fn bad_orders() -> Vec<Fact> {
+    let order = |order| fact("2026-01-09", directive(order));
+    let mut by_patient = order(Order::Hold);
+    by_patient.by = Reporter::Patient;
+    let nobody = FactKind::Directive(Directive {
+        who: " ".into(),
+        why: "x".repeat(WHY_BYTES_MAX + 1),
+        until: None,
+        clinic_wide: false,
+        order: Order::Hold,
+    });
+    let dose = vec![
+        (Variable::Reps, units(9)),
+        (Variable::Load, label("light")),
+        (Variable::Sets, units(3)),
+        (Variable::Sets, units(3)),
+    ];
+    vec![
+        by_patient,
+        fact("2026-01-09", nobody),
+        fact(
+            "2026-01-09",
+            ordered(Order::Hold, Some(day("2026-01-08")), false),
+        ),
+        fact(
+            "2026-01-09",
+            ordered(
+                Order::Clear {
+                    rules: vec!["fever-refer".into()],
+                },
+                None,
+                true,
+            ),
+        ),
+        order(cap(Some("turn-hold"), Variable::Range, units(90))),
+        order(cap(None, Variable::Rest, units(90))),
+        order(cap(Some("turn-band"), Variable::Load, label("heavy"))),
+        order(cap(Some("turn-band"), Variable::Load, units(3))),
+        order(Order::LeaveOut {
+            exercise: "lift".into(),
+        }),
+        order(Order::Add {
+            exercise: "nothing like it".into(),
+        }),
+        order(Order::SetDose {
+            exercise: "turn-hold".into(),
+            dose,
+        }),
+        order(Order::SetDose {
+            exercise: "turn-hold".into(),
+            dose: Vec::new(),
+        }),
+        order(place("quite", &[])),
+        order(place("quiet", &[("turn-band", &[])])),
+        order(place("moving", &[("turn-band", &[]), ("turn-hold", &[])])),
+        order(place(
+            "quiet",
+            &[("turn-hold", &[(Variable::HoldTime, units(5))])],
+        )),
+        order(place(
+            "quiet",
+            &[(
+                "lift-active",
+                &[(Variable::Range, units(120)), (Variable::Reps, units(10))],
+            )],
+        )),
+        order(place(
+            "moving",
+            &[("turn-band", &[(Variable::Load, label("middle"))])],
+        )),
+        order(Order::Clear {
+            rules: vec!["moving-hold".into(), "fever".into()],
+        }),
+        order(Order::Clear { rules: Vec::new() }),
+        order(Order::Reopen),
+        order(Order::Withdraw {
+            directive: Position(4),
+        }),
+        order(Order::Withdraw {
+            directive: Position(0),
+        }),
+    ]
+}
+
+#[test]
+fn each_bad_fact_is_refused_by_name_with_its_field_and_what_is_right() {
+    let mut text = String::new();
+    for (heading, facts) in [
+        ("Reports", bad_reports()),
+        ("Times", bad_times()),
+        ("Orders", bad_orders()),
+    ] {
+        text.push_str(&format!("# {heading}\n\n"));
+        for (at, fact) in facts.iter().enumerate() {
+            let refusals = judge(fact).expect_err(&format!("{heading} {at} passed: {fact:?}"));
+            text.extend(refusals.iter().map(said));
+            text.push('\n');
+        }
+    }
+    golden("admit/refusals.txt", &text);
+}
+
+#[test]
+fn good_facts_pass() {
+    let order = |order| fact("2026-01-09", directive(order));
+    let away = FactKind::Away {
+        until: day("2026-02-01"),
+    };
+    let full = [(Variable::Reps, units(12)), (Variable::Range, units(90))];
+    let fixed = session("2026-01-06", 3, &[("turn-hold", 2)]);
+    let skipped = ExerciseReport {
+        exercise: "turn-hold".into(),
+        done: Done::SkippedForPain,
+        sets: Vec::new(),
+        readings: vec![Reading {
+            measure: "pain during exercise".into(),
+            value: Value::CouldNot,
+        }],
+    };
+    let second = Session {
+        number: 2,
+        followed: Some(DecisionNo(1)),
+        readings: Vec::new(),
+        exercises: vec![skipped],
+    };
+    let facts = [
+        session("2026-01-09", 2, &[("turn-hold", 1), ("lift-active", 2)]),
+        fact("2026-01-08", FactKind::Session(second)),
+        fact("2026-01-21", FactKind::Event("fall".into())),
+        fact("2025-06-01", FactKind::Event("flare-up".into())),
+        fact("2026-01-09", away),
+        fact(
+            "2026-01-09",
+            FactKind::Equipment(vec!["band".into(), "towel".into()]),
+        ),
+        fact(
+            "2026-01-09",
+            FactKind::PersonRefer {
+                rule: "fever-refer".into(),
+            },
+        ),
+        fact("2026-01-09", correct(0, Some(fixed))),
+        fact("2026-01-09", correct(1, None)),
+        fact("2026-01-09", sign_off(1)),
+        fact(
+            "2026-01-09",
+            ordered(cap(None, Variable::Reps, units(9)), None, true),
+        ),
+        order(cap(Some("turn-band"), Variable::Load, label("light"))),
+        order(place(
+            "quiet",
+            &[("lift-active", &full), ("turn-hold", &[])],
+        )),
+        order(Order::Clear {
+            rules: vec!["range-refer".into()],
+        }),
+        order(Order::Withdraw {
+            directive: Position(6),
+        }),
+    ];
+    for fact in &facts {
+        assert_eq!(judge(fact), Ok(()), "{fact:?}");
+    }
+}
+
+#[test]
+fn a_batch_is_judged_one_fact_after_the_other() {
+    let (pack, episode) = (pack(), episode());
+    let report = session("2026-01-09", 2, &[("turn-hold", 1)]);
+    let morning = fact(
+        "2026-01-10",
+        after("2026-01-09", None, vec![number("pain next morning", 2)]),
+    );
+    let mut before = Before::new(&episode, &[]);
+    let refused = admit(&pack, &before, &morning, day(TODAY)).unwrap_err();
+    assert_eq!(refused[0].wrong.name(), "NO_SUCH_SESSION");
+    before.add(&report);
+    assert_eq!(admit(&pack, &before, &morning, day(TODAY)), Ok(()));
+    before.add(&morning);
+    let refused = admit(&pack, &before, &morning, day(TODAY)).unwrap_err();
+    assert_eq!(refused[0].wrong.name(), "DUPLICATE_MORNING_AFTER");
+}
+
+#[test]
+fn an_imported_episode_holds_sessions_from_before_it_opened() {
+    let (pack, mut episode) = (pack(), episode());
+    episode.imported = true;
+    let old = session("2025-12-20", 2, &[("turn-hold", 1)]);
+    assert_eq!(
+        admit(&pack, &Before::new(&episode, &[]), &old, day(TODAY)),
+        Ok(())
+    );
+}
+
+#[test]
+fn an_exercise_added_by_a_directive_may_be_placed() {
+    let (pack, episode) = (pack(), episode());
+    let added = fact(
+        "2026-01-09",
+        directive(Order::Add {
+            exercise: "turn-band".into(),
+        }),
+    );
+    let placed = fact(
+        "2026-01-09",
+        directive(place("quiet", &[("turn-band", &[])])),
+    );
+    let mut before = Before::new(&episode, &[]);
+    assert_eq!(
+        admit(&pack, &before, &placed, day(TODAY)).unwrap_err()[0]
+            .wrong
+            .name(),
+        "NOT_IN_PHASE"
+    );
+    before.add(&added);
+    assert_eq!(admit(&pack, &before, &placed, day(TODAY)), Ok(()));
+}
+
+#[test]
+fn a_discharge_makes_room_for_reopening() {
+    let (pack, episode) = (pack(), episode());
+    let ended = fact("2026-01-09", directive(Order::Discharge));
+    let reopened = fact("2026-01-10", directive(Order::Reopen));
+    let mut before = Before::new(&episode, &[]);
+    before.add(&ended);
+    assert_eq!(admit(&pack, &before, &reopened, day(TODAY)), Ok(()));
+    before.add(&reopened);
+    assert_eq!(
+        admit(&pack, &before, &reopened, day(TODAY)).unwrap_err()[0]
+            .wrong
+            .name(),
+        "NOT_DISCHARGED"
+    );
+}
+
+#[test]
+fn a_value_is_read_in_its_measures_own_unit() {
+    let pack = pack();
+    let read = |name: &str, given: &Given<'_>, unit: &str| match reading(
+        &pack,
+        "readings[0]",
+        name,
+        given,
+        unit,
+    ) {
+        Ok(reading) => format!("{} = {:?}\n", reading.measure, reading.value),
+        Err(refusal) => said(&refusal),
+    };
+    let cases = [
+        ("lifting range", Given::Text("120"), "deg"),
+        ("lifting range", Given::Milli(Milli::whole(120)), "deg"),
+        ("lifting range", Given::CouldNot, "deg"),
+        ("lifting range", Given::CouldNot, ""),
+        ("pain before session", Given::Text("3"), ""),
+        ("pain before session", Given::Text("3"), "1"),
+        ("pain before session", Given::Text("3.0"), "{score}"),
+        ("fever", Given::Choice("no"), ""),
+        ("lifting range", Given::Text("2"), "rad"),
+        ("lifting range", Given::Text("120"), "degrees"),
+        ("lifting range", Given::Text("120"), ""),
+        ("lifting range", Given::Text("120.0001"), "deg"),
+        ("lifting range", Given::Text("about 120"), "deg"),
+        ("lifting range", Given::Text("120.5"), "deg"),
+        ("pain before session", Given::Text("3"), "deg"),
+        ("fever", Given::Choice("no"), "deg"),
+        ("fever", Given::Choice("No"), ""),
+        ("fevre", Given::Choice("no"), ""),
+    ];
+    let text: String = cases
+        .iter()
+        .map(|(name, given, unit)| read(name, given, unit))
+        .collect();
+    golden("admit/readings.txt", &text);
+}
