@@ -67,7 +67,9 @@ fn read_digits(text: &str) -> Result<i64, DecimalError> {
     for byte in text.bytes() {
         match byte {
             b'0'..=b'9' => {
-                value = value.saturating_mul(10).saturating_add(i64::from(byte - b'0'));
+                value = value
+                    .saturating_mul(10)
+                    .saturating_add(i64::from(byte - b'0'));
             }
             b'_' if before != b'_' => {}
             _ => return Err(DecimalError::Malformed),
@@ -77,7 +79,11 @@ fn read_digits(text: &str) -> Result<i64, DecimalError> {
     if before == b'_' {
         return Err(DecimalError::Malformed);
     }
-    if value > NUMBER_MAX_UNITS { Err(DecimalError::TooLarge) } else { Ok(value) }
+    if value > NUMBER_MAX_UNITS {
+        Err(DecimalError::TooLarge)
+    } else {
+        Ok(value)
+    }
 }
 
 #[cfg(test)]

@@ -24,7 +24,10 @@ fn what_does_not_fit_is_refused() {
     check("1.12500000000000000000000001", Err(DecimalError::TooFine));
     check("1000000000.001", Err(DecimalError::TooLarge));
     check("99999999999999999999", Err(DecimalError::TooLarge));
-    for text in ["", "-", ".", "1.", ".5", "1e3", "inf", "nan", "0x10", "1__0", "_1", "1_", "1.2.3", "--1", "٣"] {
+    for text in [
+        "", "-", ".", "1.", ".5", "1e3", "inf", "nan", "0x10", "1__0", "_1", "1_", "1.2.3", "--1",
+        "٣",
+    ] {
         check(text, Err(DecimalError::Malformed));
     }
 }
@@ -32,6 +35,9 @@ fn what_does_not_fit_is_refused() {
 #[test]
 fn a_number_prints_as_it_was_read() {
     for text in ["0", "3", "-0.5", "1.125", "12.01"] {
-        assert_eq!(parse(text).map(|milli| milli.to_string()), Ok(text.to_owned()));
+        assert_eq!(
+            parse(text).map(|milli| milli.to_string()),
+            Ok(text.to_owned())
+        );
     }
 }

@@ -29,8 +29,10 @@ impl SourceFiles {
     /// Takes (name, text) pairs in any order.
     #[must_use]
     pub fn new(files: Vec<(String, String)>) -> Self {
-        let mut files: Vec<SourceFile> =
-            files.into_iter().map(|(name, text)| SourceFile { name, text }).collect();
+        let mut files: Vec<SourceFile> = files
+            .into_iter()
+            .map(|(name, text)| SourceFile { name, text })
+            .collect();
         files.sort_by(|a, b| a.name.cmp(&b.name));
         Self { files }
     }
@@ -92,7 +94,11 @@ pub(crate) struct Location {
 
 impl Location {
     pub(crate) const fn new(file: usize, span: &Range<usize>) -> Self {
-        Self { file, start: span.start, end: span.end }
+        Self {
+            file,
+            start: span.start,
+            end: span.end,
+        }
     }
 }
 
@@ -118,10 +124,16 @@ impl LocatedText {
         let quote = raw.find(text).filter(|&from| {
             // The text stands verbatim between its quotes (and the line break that TOML drops after opening ones).
             raw.get(..from).is_some_and(|opening| {
-                opening.chars().all(|c| matches!(c, '"' | '\'' | '\n' | '\r'))
+                opening
+                    .chars()
+                    .all(|c| matches!(c, '"' | '\'' | '\n' | '\r'))
             })
         });
-        Self { text: text.to_owned(), at, quote }
+        Self {
+            text: text.to_owned(),
+            at,
+            quote,
+        }
     }
 
     /// Whether a part of it can be pointed at (and edited) in the file.

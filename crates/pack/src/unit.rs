@@ -72,10 +72,16 @@ pub const ANNOTATION_BYTES_MAX: usize = 40;
 #[must_use]
 pub fn find(code: &str) -> Option<Unit> {
     if is_annotation(code) {
-        return Some(Unit { code: code.into(), dimension: Dimension::One });
+        return Some(Unit {
+            code: code.into(),
+            dimension: Dimension::One,
+        });
     }
     let (code, dimension) = CODES.iter().find(|(known, _)| *known == code)?;
-    Some(Unit { code: (*code).into(), dimension: *dimension })
+    Some(Unit {
+        code: (*code).into(),
+        dimension: *dimension,
+    })
 }
 
 /// The code that was probably meant by one that is not known.
@@ -85,7 +91,10 @@ pub fn meant(code: &str) -> Option<&'static str> {
     if let Some((_, meant)) = MEANT.iter().find(|(wrong, _)| *wrong == small) {
         return Some(meant);
     }
-    if let Some((known, _)) = CODES.iter().find(|(known, _)| known.eq_ignore_ascii_case(code)) {
+    if let Some((known, _)) = CODES
+        .iter()
+        .find(|(known, _)| known.eq_ignore_ascii_case(code))
+    {
         return Some(known);
     }
     suggest::nearest(code, CODES.iter().map(|(known, _)| *known))
@@ -100,11 +109,15 @@ pub fn same(a: &Unit, b: &Unit) -> bool {
 
 /// `{…}`: printable ASCII without braces or spaces inside (UCUM section 2, rule 6), at least one character.
 fn is_annotation(code: &str) -> bool {
-    let inner = code.strip_prefix('{').and_then(|rest| rest.strip_suffix('}'));
+    let inner = code
+        .strip_prefix('{')
+        .and_then(|rest| rest.strip_suffix('}'));
     code.len() <= ANNOTATION_BYTES_MAX
         && inner.is_some_and(|inner| {
             !inner.is_empty()
-                && inner.bytes().all(|byte| byte.is_ascii_graphic() && !matches!(byte, b'{' | b'}'))
+                && inner
+                    .bytes()
+                    .all(|byte| byte.is_ascii_graphic() && !matches!(byte, b'{' | b'}'))
         })
 }
 

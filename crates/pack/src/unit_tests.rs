@@ -41,9 +41,15 @@ fn annotations_are_the_unity_and_nothing_else_in_braces_is() {
 
 #[test]
 fn a_wrong_code_gets_the_one_meant() {
-    for (wrong, right) in
-        [("Nm", "N.m"), ("KG", "kg"), ("sec", "s"), ("y", "a"), ("degrees", "deg"), ("weeks", "wk"), ("lb", "[lb_av]")]
-    {
+    for (wrong, right) in [
+        ("Nm", "N.m"),
+        ("KG", "kg"),
+        ("sec", "s"),
+        ("y", "a"),
+        ("degrees", "deg"),
+        ("weeks", "wk"),
+        ("lb", "[lb_av]"),
+    ] {
         assert_eq!(meant(wrong), Some(right), "{wrong}");
     }
     assert_eq!(meant("furlongs"), None);

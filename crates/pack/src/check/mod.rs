@@ -6,10 +6,15 @@
 //!
 //! Leaves to others: what a pack decides (`rungwise-engine`).
 
+mod bounds;
+mod forms;
 mod ladders;
+mod measures;
 mod names;
 mod resolve;
 mod texts;
+mod types;
+mod uses;
 
 use crate::diagnostic::{Diagnostic, Findings};
 use crate::model::CheckedPack;
@@ -30,8 +35,15 @@ pub fn check(files: &SourceFiles) -> Checked {
     let mut findings = Findings::new(files);
     let pack = crate::read::read(files, &mut findings).and_then(|draft| {
         let digest = crate::digest(files);
-        resolve::resolve(draft, digest, &mut findings)
+        let (pack, sites) = resolve::resolve(draft, digest, &mut findings)?;
+        forms::judge(&pack, &sites, &mut findings);
+        bounds::judge(&pack, &sites, &mut findings);
+        measures::judge(&pack, &sites, &mut findings);
+        Some(pack)
     });
     let pack = if findings.has_errors() { None } else { pack };
-    Checked { pack: pack.map(CheckedPack::seal), diagnostics: findings.finish() }
+    Checked {
+        pack: pack.map(CheckedPack::seal),
+        diagnostics: findings.finish(),
+    }
 }

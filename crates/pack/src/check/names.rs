@@ -57,7 +57,11 @@ impl Known {
     }
 
     /// Looks a measure up.
-    pub(super) fn measure(&self, name: &LocatedText, findings: &mut Findings<'_>) -> Option<MeasureIx> {
+    pub(super) fn measure(
+        &self,
+        name: &LocatedText,
+        findings: &mut Findings<'_>,
+    ) -> Option<MeasureIx> {
         let at = find(&self.measures, name, "a measure", findings)?;
         u16::try_from(at).ok().map(MeasureIx)
     }
@@ -69,7 +73,11 @@ impl Known {
                 self.used_sources.insert(key.clone());
             } else {
                 let near = nearest(key, self.sources.keys().map(String::as_str));
-                let note = Note::new(Code::UnknownSource, draft.at, format!("the pack lists no source `{key}`"));
+                let note = Note::new(
+                    Code::UnknownSource,
+                    draft.at,
+                    format!("the pack lists no source `{key}`"),
+                );
                 findings.add(match near {
                     Some(_) => note.did_you_mean_text(near),
                     None => note.help("add it to `[sources]` in pack.toml"),
@@ -83,7 +91,11 @@ impl Known {
     pub(super) fn unused_sources(&self, findings: &mut Findings<'_>) {
         for (key, source) in &self.sources {
             if !self.used_sources.contains(key.as_str()) {
-                let note = Note::new(Code::SourceUnused, source.at, format!("nothing names the source `{key}`"));
+                let note = Note::new(
+                    Code::SourceUnused,
+                    source.at,
+                    format!("nothing names the source `{key}`"),
+                );
                 findings.add(note.help("name it where it vouches for a number, or leave it out"));
             }
         }
@@ -100,7 +112,11 @@ pub(super) fn find(
     let found = list.iter().position(|known| **known == *name.text);
     if found.is_none() {
         let near = nearest(&name.text, list.iter().map(|known| &**known));
-        let note = Note::new(Code::UnknownName, name.at, format!("`{}` is not {what} of this pack", name.text));
+        let note = Note::new(
+            Code::UnknownName,
+            name.at,
+            format!("`{}` is not {what} of this pack", name.text),
+        );
         findings.add(note.label("not declared").did_you_mean_text(near));
     }
     found
@@ -123,7 +139,11 @@ fn rule_keys(draft: &PackDraft, findings: &mut Findings<'_>) {
         rules.extend(exercise.climb.iter().chain(&exercise.bring_back));
         limits.extend(&exercise.limits);
     }
-    for key in rules.iter().map(|rule| &rule.key).chain(limits.iter().map(|limit| &limit.key)) {
+    for key in rules
+        .iter()
+        .map(|rule| &rule.key)
+        .chain(limits.iter().map(|limit| &limit.key))
+    {
         taken.take(key, findings);
     }
 }
@@ -144,7 +164,10 @@ pub(super) struct Taken {
 
 impl Taken {
     pub(super) const fn new(what: &'static str) -> Self {
-        Self { what, names: BTreeMap::new() }
+        Self {
+            what,
+            names: BTreeMap::new(),
+        }
     }
 
     pub(super) fn take(&mut self, name: &LocatedText, findings: &mut Findings<'_>) {

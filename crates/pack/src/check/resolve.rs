@@ -13,8 +13,8 @@ use crate::model::{
 use crate::quantity::Key;
 use crate::read::SENTENCES_MAX;
 use crate::read::draft::{
-    CriterionDraft, ExerciseDraft, GroundsDraft, LimitDraft, MeasureDraft, PackDraft, PhaseDraft,
-    RuleDraft,
+    CriterionDraft, ExerciseDraft, GroundsDraft, LayOffDraft, LimitDraft, MeasureDraft, PackDraft,
+    PhaseDraft, RuleDraft,
 };
 use crate::read::sentence::{Names, Parsed, Parts, parse};
 use crate::source::{LocatedText, Location};
@@ -53,10 +53,21 @@ pub(super) struct Build<'b, 'f> {
 }
 
 /// Resolves a draft. None only where `pack.toml` could not be read at all.
-pub(super) fn resolve(draft: PackDraft, digest: [u8; 32], findings: &mut Findings<'_>) -> Option<Pack> {
+pub(super) fn resolve(
+    draft: PackDraft,
+    digest: [u8; 32],
+    findings: &mut Findings<'_>,
+) -> Option<(Pack, Sites)> {
     let known = Known::gather(&draft, findings);
     let texts = Texts::gather(&draft, findings);
-    let PackDraft { head, measures, refers, phases, lines, .. } = draft;
+    let PackDraft {
+        head,
+        measures,
+        refers,
+        phases,
+        lines,
+        ..
+    } = draft;
     let head = head?;
     let mut build = Build {
         findings,
@@ -83,6 +94,7 @@ pub(super) fn resolve(draft: PackDraft, digest: [u8; 32], findings: &mut Finding
         build.rule(rule, None, None);
     }
     let limits = build.limits(&head.limits);
+    lay_off_order(&head.lay_off, build.findings);
     let lay_off = head.lay_off.iter().map(|row| LayOffRow {
         days: row.days,
         steps: row.steps,
@@ -100,18 +112,25 @@ pub(super) fn resolve(draft: PackDraft, digest: [u8; 32], findings: &mut Finding
             own.push(index_in_pack);
             exercises.push(build.exercise(exercise, LineIx(index), index_in_pack));
         }
-        pack_lines.push(Line { key: line.key.text.as_str().into(), exercises: own });
+        pack_lines.push(Line {
+            key: line.key.text.as_str().into(),
+            exercises: own,
+        });
     }
     build.known.unused_sources(build.findings);
     let texts = build.texts.finish(build.findings);
-    Some(Pack {
+    let pack = Pack {
         digest,
         id: head.id.into(),
         version: head.version.into(),
         title: head.title,
         scope: head.scope,
         cautions,
-        sources: head.sources.into_iter().map(|(key, text)| (key.into(), text.value)).collect(),
+        sources: head
+            .sources
+            .into_iter()
+            .map(|(key, text)| (key.into(), text.value))
+            .collect(),
         sign_off: head.sign_off,
         lay_off,
         review_days: head.review_days,
@@ -125,8 +144,11 @@ pub(super) fn resolve(draft: PackDraft, digest: [u8; 32], findings: &mut Finding
         lines: pack_lines,
         exercises,
         texts,
-        language: head.language.map_or_else(Key::default, |language| language.text.into()),
-    })
+        language: head
+            .language
+            .map_or_else(|| Key::from(""), |language| language.text.into()),
+    };
+    Some((pack, build.sites))
 }
 
 impl Build<'_, '_> {
@@ -137,10 +159,17 @@ impl Build<'_, '_> {
             if let Some(event) = &draft.event {
                 find(&self.known.events, event, "an event", self.findings);
             }
-            let Some(grounds) = &draft.grounds else { continue };
+            let Some(grounds) = &draft.grounds else {
+                continue;
+            };
             let vouched = self.known.vouch(grounds, self.findings);
-            let Some(features) = &draft.features else { continue };
-            let grounds = GroundsDraft { grounds: vouched, at: grounds.at };
+            let Some(features) = &draft.features else {
+                continue;
+            };
+            let grounds = GroundsDraft {
+                grounds: vouched,
+                at: grounds.at,
+            };
             let features = features
                 .iter()
                 .map(|(choice, criterion)| (*choice, self.criterion(criterion, &grounds)))
@@ -158,9 +187,17 @@ impl Build<'_, '_> {
     }
 
     /// Adds a rule.
-    fn rule(&mut self, draft: &RuleDraft, phase: Option<PhaseIx>, exercise: Option<ExerciseIx>) -> RuleIx {
+    fn rule(
+        &mut self,
+        draft: &RuleDraft,
+        phase: Option<PhaseIx>,
+        exercise: Option<ExerciseIx>,
+    ) -> RuleIx {
         let grounds = self.known.vouch(&draft.grounds, self.findings);
-        let grounds = GroundsDraft { grounds, at: draft.grounds.at };
+        let grounds = GroundsDraft {
+            grounds,
+            at: draft.grounds.at,
+        };
         let when = match &draft.when {
             Some(when) => self.criterion(when, &grounds),
             None => Criterion::All(Vec::new()),
@@ -178,26 +215,41 @@ impl Build<'_, '_> {
         index
     }
 
-    pub(super) fn criterion(&mut self, draft: &CriterionDraft, grounds: &GroundsDraft) -> Criterion {
+    pub(super) fn criterion(
+        &mut self,
+        draft: &CriterionDraft,
+        grounds: &GroundsDraft,
+    ) -> Criterion {
         match draft {
             // A sentence that was not understood is reported, and stands for nothing in what is judged further.
-            CriterionDraft::Sentence(text) => {
-                self.sentence(text, grounds).map_or_else(|| Criterion::All(Vec::new()), Criterion::Sentence)
-            }
-            CriterionDraft::All(_, parts) => Criterion::All(self.criteria(parts, grounds)),
-            CriterionDraft::Any(_, parts) => Criterion::Any(self.criteria(parts, grounds)),
-            CriterionDraft::None(_, parts) => Criterion::None(self.criteria(parts, grounds)),
+            CriterionDraft::Sentence(text) => self
+                .sentence(text, grounds)
+                .map_or_else(|| Criterion::All(Vec::new()), Criterion::Sentence),
+            CriterionDraft::All(parts) => Criterion::All(self.criteria(parts, grounds)),
+            CriterionDraft::Any(parts) => Criterion::Any(self.criteria(parts, grounds)),
+            CriterionDraft::None(parts) => Criterion::None(self.criteria(parts, grounds)),
         }
     }
 
     fn criteria(&mut self, parts: &[CriterionDraft], grounds: &GroundsDraft) -> Vec<Criterion> {
-        parts.iter().map(|part| self.criterion(part, grounds)).collect()
+        parts
+            .iter()
+            .map(|part| self.criterion(part, grounds))
+            .collect()
     }
 
     /// Parses a sentence and adds it.
     fn sentence(&mut self, text: &LocatedText, grounds: &GroundsDraft) -> Option<SentenceIx> {
-        let names = Names { measures: &self.measures, exercises: &self.known.exercises };
-        let Parsed { subject, relation, window, parts } = match parse(&text.text, names) {
+        let names = Names {
+            measures: &self.measures,
+            exercises: &self.known.exercises,
+        };
+        let Parsed {
+            subject,
+            relation,
+            window,
+            parts,
+        } = match parse(&text.text, names) {
             Ok(parsed) => parsed,
             Err(error) => {
                 self.findings.add(error.note(text));
@@ -206,7 +258,8 @@ impl Build<'_, '_> {
         };
         if self.sentences.len() >= SENTENCES_MAX {
             let note = Note::new(Code::TooMany, text.at, "the pack has too many sentences");
-            self.findings.add(note.label(format!("more than {SENTENCES_MAX}")));
+            self.findings
+                .add(note.label(format!("more than {SENTENCES_MAX}")));
             return None;
         }
         let index = u16::try_from(self.sentences.len()).ok()?;
@@ -217,7 +270,10 @@ impl Build<'_, '_> {
             window,
             grounds: grounds.grounds.clone(),
         });
-        self.sites.sentences.push(Site { text: text.clone(), parts });
+        self.sites.sentences.push(Site {
+            text: text.clone(),
+            parts,
+        });
         Some(SentenceIx(index))
     }
 
@@ -225,12 +281,26 @@ impl Build<'_, '_> {
         let mut limits = Vec::new();
         for draft in drafts {
             let grounds = self.known.vouch(&draft.grounds, self.findings);
-            let grounds = GroundsDraft { grounds, at: draft.grounds.at };
-            let sentence = draft.sentence.as_ref().and_then(|text| self.sentence(text, &grounds));
-            let condition = draft.condition.as_ref().map(|condition| self.criterion(condition, &grounds));
+            let grounds = GroundsDraft {
+                grounds,
+                at: draft.grounds.at,
+            };
+            let sentence = draft
+                .sentence
+                .as_ref()
+                .and_then(|text| self.sentence(text, &grounds));
+            let condition = draft
+                .condition
+                .as_ref()
+                .map(|condition| self.criterion(condition, &grounds));
             let text = draft.text.as_ref().map(|text| self.text(text));
             if let (Some(sentence), Some(text)) = (sentence, text) {
-                limits.push(Limit { key: draft.key.text.as_str().into(), sentence, condition, text });
+                limits.push(Limit {
+                    key: draft.key.text.as_str().into(),
+                    sentence,
+                    condition,
+                    text,
+                });
             }
         }
         limits
@@ -253,8 +323,11 @@ impl Build<'_, '_> {
             }
             let limits = self.limits(&draft.limits);
             self.sites.phases.push(draft.key.at);
-            let rules =
-                draft.rules.iter().map(|rule| self.rule(rule, Some(PhaseIx(index)), None)).collect();
+            let rules = draft
+                .rules
+                .iter()
+                .map(|rule| self.rule(rule, Some(PhaseIx(index)), None))
+                .collect();
             phases.push(Phase {
                 key: draft.key.text.as_str().into(),
                 aim: draft.aim.clone(),
@@ -274,10 +347,17 @@ impl Build<'_, '_> {
     fn exercise(&mut self, draft: &ExerciseDraft, line: LineIx, index: ExerciseIx) -> Exercise {
         if self.listed.get(index.at()) == Some(&false) {
             let message = format!("no phase lists `{}`", draft.key.text);
-            self.findings.add(Note::new(Code::ExerciseUnused, draft.key.at, message).label("never prescribed"));
+            self.findings.add(
+                Note::new(Code::ExerciseUnused, draft.key.at, message).label("never prescribed"),
+            );
         }
         for name in &draft.equipment {
-            find(&self.known.equipment, name, "a piece of equipment", self.findings);
+            find(
+                &self.known.equipment,
+                name,
+                "a piece of equipment",
+                self.findings,
+            );
         }
         for key in [&draft.name, &draft.how] {
             self.texts.need(&key.value, key.at, self.findings);
@@ -295,16 +375,30 @@ impl Build<'_, '_> {
             grounds: no_grounds(draft.key.at),
         };
         let climb = self.rule(draft.climb.as_ref().unwrap_or(&empty), None, Some(index));
-        let bring_back = draft.bring_back.as_ref().map(|rule| self.rule(rule, None, Some(index)));
-        let comfortable = draft.comfortable.as_ref().and_then(|name| self.known.measure(name, self.findings));
+        let bring_back = draft
+            .bring_back
+            .as_ref()
+            .map(|rule| self.rule(rule, None, Some(index)));
+        let comfortable = draft
+            .comfortable
+            .as_ref()
+            .and_then(|name| self.known.measure(name, self.findings));
         Exercise {
             key: draft.key.text.as_str().into(),
-            was: draft.was.iter().map(|was| was.text.as_str().into()).collect(),
+            was: draft
+                .was
+                .iter()
+                .map(|was| was.text.as_str().into())
+                .collect(),
             line,
             name: draft.name.value.clone(),
             how: draft.how.value.clone(),
             cues,
-            equipment: draft.equipment.iter().map(|name| name.text.as_str().into()).collect(),
+            equipment: draft
+                .equipment
+                .iter()
+                .map(|name| name.text.as_str().into())
+                .collect(),
             gives_way: ladders::gives_way(&rows, draft, self.findings),
             return_at: ladders::return_at(&rungs, draft, self.findings),
             maintenance: ladders::maintenance(&rows, draft, self.findings),
@@ -319,7 +413,29 @@ impl Build<'_, '_> {
     }
 }
 
+/// Longer gaps stand later and never give less.
+fn lay_off_order(rows: &[LayOffDraft], findings: &mut Findings<'_>) {
+    for (before, row) in rows.iter().zip(rows.iter().skip(1)) {
+        if row.days <= before.days {
+            let message = format!("{} days stand after {} days", row.days, before.days);
+            findings.add(Note::new(Code::LayOffOrder, row.at, message).label("shortest gap first"));
+        } else if row.steps < before.steps {
+            let message = format!(
+                "a longer gap gives {} steps after {}",
+                row.steps, before.steps
+            );
+            findings.add(
+                Note::new(Code::LayOffOrder, row.at, message)
+                    .label("steps are in all, so they never shrink"),
+            );
+        }
+    }
+}
+
 fn no_grounds(at: Location) -> GroundsDraft {
-    let grounds = crate::model::Grounds::Judgement { by: String::new(), why: String::new() };
+    let grounds = crate::model::Grounds::Judgement {
+        by: String::new(),
+        why: String::new(),
+    };
     GroundsDraft { grounds, at }
 }

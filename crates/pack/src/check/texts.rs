@@ -8,8 +8,9 @@ use crate::source::Location;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Keys that the sheet, the questions and the explanation use where they are there; they begin with one of these.
-const OPTIONAL: [&str; 9] =
-    ["ask.", "dose.", "label.", "line.", "measure.", "outcome.", "phase.", "sheet.", "why."];
+const OPTIONAL: [&str; 9] = [
+    "ask.", "dose.", "label.", "line.", "measure.", "outcome.", "phase.", "sheet.", "why.",
+];
 
 /// The texts of every declared language, and which of them are used.
 #[derive(Debug, Default)]
@@ -21,26 +22,48 @@ pub(super) struct Texts {
 impl Texts {
     /// Holds the declared languages against the files that are there.
     pub(super) fn gather(draft: &PackDraft, findings: &mut Findings<'_>) -> Self {
-        let mut texts = Self { by_language: draft.texts.clone(), used: BTreeSet::new() };
-        let Some(head) = &draft.head else { return texts };
+        let mut texts = Self {
+            by_language: draft.texts.clone(),
+            used: BTreeSet::new(),
+        };
+        let Some(head) = &draft.head else {
+            return texts;
+        };
         for language in &head.languages {
             if !draft.texts.contains_key(&language.text) {
                 let message = format!("there is no `text/{}.toml`", language.text);
-                findings.add(Note::new(Code::Language, language.at, message).label("declared here"));
+                findings
+                    .add(Note::new(Code::Language, language.at, message).label("declared here"));
             }
         }
         if let Some(language) = &head.language
-            && !head.languages.iter().any(|declared| declared.text == language.text)
+            && !head
+                .languages
+                .iter()
+                .any(|declared| declared.text == language.text)
         {
-            let message = format!("the pack's own language `{}` is not among `languages`", language.text);
+            let message = format!(
+                "the pack's own language `{}` is not among `languages`",
+                language.text
+            );
             findings.add(Note::new(Code::Language, language.at, message));
         }
         texts.by_language.retain(|language, draft| {
-            let declared = head.languages.iter().any(|declared| declared.text == *language);
+            let declared = head
+                .languages
+                .iter()
+                .any(|declared| declared.text == *language);
             if !declared {
-                let at = Location { file: draft.file, start: 0, end: 0 };
+                let at = Location {
+                    file: draft.file,
+                    start: 0,
+                    end: 0,
+                };
                 let message = format!("the language `{language}` is not declared");
-                findings.add(Note::new(Code::Language, at, message).help("add it to `languages` in pack.toml"));
+                findings.add(
+                    Note::new(Code::Language, at, message)
+                        .help("add it to `languages` in pack.toml"),
+                );
             }
             declared
         });
@@ -63,7 +86,10 @@ impl Texts {
     }
 
     /// Reports what is left over and what only some languages have, and hands the texts on.
-    pub(super) fn finish(self, findings: &mut Findings<'_>) -> BTreeMap<Key, BTreeMap<Key, String>> {
+    pub(super) fn finish(
+        self,
+        findings: &mut Findings<'_>,
+    ) -> BTreeMap<Key, BTreeMap<Key, String>> {
         let everywhere: BTreeSet<&str> = self
             .by_language
             .values()
@@ -79,14 +105,23 @@ impl Texts {
             }
             for key in everywhere.iter().filter(|key| !self.used.contains(**key)) {
                 if !texts.texts.contains_key(*key) {
-                    let at = Location { file: texts.file, start: 0, end: 0 };
-                    let message = format!("`text/{language}.toml` has no text `{key}`, which another language has");
+                    let at = Location {
+                        file: texts.file,
+                        start: 0,
+                        end: 0,
+                    };
+                    let message = format!(
+                        "`text/{language}.toml` has no text `{key}`, which another language has"
+                    );
                     findings.add(Note::new(Code::TextMissing, at, message));
                 }
             }
         }
         let texts = self.by_language.into_iter().map(|(language, draft)| {
-            let texts = draft.texts.into_iter().map(|(key, text)| (key.into(), text.value));
+            let texts = draft
+                .texts
+                .into_iter()
+                .map(|(key, text)| (key.into(), text.value));
             (language.into(), texts.collect())
         });
         texts.collect()

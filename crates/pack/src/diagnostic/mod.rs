@@ -97,7 +97,14 @@ impl Note {
     }
 
     const fn at(code: Code, at: Spot, message: String) -> Self {
-        Self { code, at, message, label: String::new(), help: None, suggestion: None }
+        Self {
+            code,
+            at,
+            message,
+            label: String::new(),
+            help: None,
+            suggestion: None,
+        }
     }
 
     /// Adds what stands at the place.
@@ -131,9 +138,9 @@ impl Note {
     /// The same, for a whole TOML string: the edit keeps the quotes.
     pub(crate) fn did_you_mean_text(self, near: Option<&str>) -> Self {
         match near {
-            Some(near) => {
-                self.help(format!("did you mean `{near}`?")).replace(format!("\"{near}\""))
-            }
+            Some(near) => self
+                .help(format!("did you mean `{near}`?"))
+                .replace(format!("\"{near}\"")),
             None => self,
         }
     }
@@ -148,11 +155,21 @@ pub(crate) struct Findings<'f> {
 
 impl<'f> Findings<'f> {
     pub(crate) const fn new(files: &'f SourceFiles) -> Self {
-        Self { files, list: Vec::new() }
+        Self {
+            files,
+            list: Vec::new(),
+        }
     }
 
     pub(crate) fn add(&mut self, note: Note) {
-        let Note { code, at, message, label, help, suggestion } = note;
+        let Note {
+            code,
+            at,
+            message,
+            label,
+            help,
+            suggestion,
+        } = note;
         let mut diagnostic = Diagnostic {
             code,
             severity: code.severity(),
@@ -183,14 +200,21 @@ impl<'f> Findings<'f> {
     }
 
     pub(crate) fn has_errors(&self) -> bool {
-        self.list.iter().any(|diagnostic| diagnostic.severity == Severity::Error)
+        self.list
+            .iter()
+            .any(|diagnostic| diagnostic.severity == Severity::Error)
     }
 
     /// In file order, without doubles, bounded.
     pub(crate) fn finish(mut self) -> Vec<Diagnostic> {
         self.list.sort_by(|a, b| {
-            (&a.file, a.span.start, a.span.end, a.code, &a.message)
-                .cmp(&(&b.file, b.span.start, b.span.end, b.code, &b.message))
+            (&a.file, a.span.start, a.span.end, a.code, &a.message).cmp(&(
+                &b.file,
+                b.span.start,
+                b.span.end,
+                b.code,
+                &b.message,
+            ))
         });
         self.list.dedup();
         if self.list.len() > DIAGNOSTICS_MAX {

@@ -3,9 +3,7 @@
 use super::{Diagnostic, Severity, Suggestion};
 use crate::source::{SourceFile, SourceFiles};
 use annotate_snippets::renderer::DecorStyle;
-use annotate_snippets::{
-    AnnotationKind, Element, Group, Level, Origin, Patch, Renderer, Snippet,
-};
+use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Patch, Renderer, Snippet};
 
 /// How diagnostics are printed.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -39,15 +37,27 @@ pub fn render(files: &SourceFiles, diagnostics: &[Diagnostic], style: Style) -> 
 }
 
 fn closing(diagnostics: &[Diagnostic]) -> String {
-    let count = |severity| diagnostics.iter().filter(|d| d.severity == severity).count();
+    let count = |severity| {
+        diagnostics
+            .iter()
+            .filter(|d| d.severity == severity)
+            .count()
+    };
     let say = |count: usize, word: &str| match count {
         0 => None,
         1 => Some(format!("1 {word}")),
         more => Some(format!("{more} {word}s")),
     };
-    let parts = [say(count(Severity::Error), "error"), say(count(Severity::Warning), "warning")];
+    let parts = [
+        say(count(Severity::Error), "error"),
+        say(count(Severity::Warning), "warning"),
+    ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { String::new() } else { format!("{}\n", parts.join(", ")) }
+    if parts.is_empty() {
+        String::new()
+    } else {
+        format!("{}\n", parts.join(", "))
+    }
 }
 
 fn groups<'d>(file: Option<&'d SourceFile>, diagnostic: &'d Diagnostic) -> Vec<Group<'d>> {
@@ -55,13 +65,13 @@ fn groups<'d>(file: Option<&'d SourceFile>, diagnostic: &'d Diagnostic) -> Vec<G
         Severity::Error => Level::ERROR,
         Severity::Warning => Level::WARNING,
     };
-    let mut group =
-        level.primary_title(diagnostic.message.as_str()).id(diagnostic.code.id()).element(
-            match file {
-                Some(file) if !file.text.is_empty() => marked(file, diagnostic),
-                _ => Element::from(Origin::path(diagnostic.file.as_str())),
-            },
-        );
+    let mut group = level
+        .primary_title(diagnostic.message.as_str())
+        .id(diagnostic.code.id())
+        .element(match file {
+            Some(file) if !file.text.is_empty() => marked(file, diagnostic),
+            _ => Element::from(Origin::path(diagnostic.file.as_str())),
+        });
     let patch = file.zip(diagnostic.suggestion.as_ref());
     match (&diagnostic.help, patch) {
         (Some(help), None) => {
@@ -70,7 +80,12 @@ fn groups<'d>(file: Option<&'d SourceFile>, diagnostic: &'d Diagnostic) -> Vec<G
         }
         (help, Some((file, suggestion))) => {
             let title = help.as_deref().unwrap_or("write instead");
-            vec![group, Level::HELP.secondary_title(title).element(patched(file, suggestion))]
+            vec![
+                group,
+                Level::HELP
+                    .secondary_title(title)
+                    .element(patched(file, suggestion)),
+            ]
         }
         (None, None) => vec![group],
     }
@@ -90,5 +105,8 @@ fn marked<'d>(file: &'d SourceFile, diagnostic: &'d Diagnostic) -> Element<'d> {
 fn patched<'d>(file: &'d SourceFile, suggestion: &'d Suggestion) -> Snippet<'d, Patch<'d>> {
     Snippet::source(file.text.as_str())
         .path(file.name.as_str())
-        .patch(Patch::new(suggestion.span.clone(), suggestion.replacement.as_str()))
+        .patch(Patch::new(
+            suggestion.span.clone(),
+            suggestion.replacement.as_str(),
+        ))
 }

@@ -157,11 +157,16 @@ impl Pack {
     /// The text under `key` in `language`, or in the pack's own language where `language` is not declared.
     #[must_use]
     pub fn text(&self, language: &str, key: &str) -> Option<&str> {
-        let texts = self.texts.get(language).or_else(|| self.texts.get(&self.language))?;
+        let texts = self
+            .texts
+            .get(language)
+            .or_else(|| self.texts.get(&self.language))?;
         texts.get(key).map(String::as_str)
     }
 }
 
 fn find<T>(list: &[T], wanted: impl Fn(&T) -> bool) -> Option<u16> {
-    list.iter().position(wanted).and_then(|at| u16::try_from(at).ok())
+    list.iter()
+        .position(wanted)
+        .and_then(|at| u16::try_from(at).ok())
 }

@@ -2,9 +2,7 @@
 //!
 //! Leaves to others: looking names up and refusing what does not fit (`crate::check`).
 
-use crate::model::{
-    ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency,
-};
+use crate::model::{ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency};
 use crate::quantity::{Key, Milli, Variable};
 use crate::source::{At, LocatedText, Location};
 use std::collections::BTreeMap;
@@ -20,9 +18,9 @@ pub(crate) struct GroundsDraft {
 #[derive(Clone, Debug)]
 pub(crate) enum CriterionDraft {
     Sentence(LocatedText),
-    All(Location, Vec<CriterionDraft>),
-    Any(Location, Vec<CriterionDraft>),
-    None(Location, Vec<CriterionDraft>),
+    All(Vec<CriterionDraft>),
+    Any(Vec<CriterionDraft>),
+    None(Vec<CriterionDraft>),
 }
 
 #[derive(Clone, Debug)]
@@ -171,7 +169,10 @@ pub(crate) fn small(count: u32) -> u16 {
 
 /// The kinds that a value of this variable may have in a row.
 pub(crate) const fn takes_number(variable: Variable) -> bool {
-    !matches!(variable, Variable::Position | Variable::Tempo | Variable::Support)
+    !matches!(
+        variable,
+        Variable::Position | Variable::Tempo | Variable::Support
+    )
 }
 
 /// The kinds that a value of this variable may have in a row.

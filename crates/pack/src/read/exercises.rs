@@ -24,7 +24,10 @@ pub(crate) fn lines(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Vec<Line
         let key = need_key(walk, &mut table, "line");
         table.need(walk, "exercise");
         let exercises = table.tables(walk, "exercise", "this exercise");
-        let exercises = exercises.into_iter().filter_map(|table| exercise(walk, table)).collect();
+        let exercises = exercises
+            .into_iter()
+            .filter_map(|table| exercise(walk, table))
+            .collect();
         table.finish(walk);
         if let Some(key) = key {
             lines.push(LineDraft { key, exercises });
@@ -46,15 +49,26 @@ fn exercise(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<ExerciseD
     let equipment = fields.texts(walk, "equipment");
     fields.need(walk, "ladder");
     let rows = fields.tables(walk, "ladder", "a row of the ladder");
-    let rows = rows.into_iter().filter_map(|table| row(walk, table)).collect();
-    let start = fields.table(walk, "start", "the start").map(|table| dose(walk, &table));
+    let rows = rows
+        .into_iter()
+        .filter_map(|table| row(walk, table))
+        .collect();
+    let start = fields
+        .table(walk, "start", "the start")
+        .map(|table| dose(walk, &table));
     let return_at = fields.get("return_at").and_then(|value| {
         let count = walk.count(value, "`return_at`", &(0..=COUNT_MAX))?;
-        Some(At { value: small(count), at: walk.locate(value) })
+        Some(At {
+            value: small(count),
+            at: walk.locate(value),
+        })
     });
     fields.need(walk, "gives_way");
     let gives_way = fields.texts(walk, "gives_way");
-    let gives_way = gives_way.iter().filter_map(|text| variable(walk, text)).collect();
+    let gives_way = gives_way
+        .iter()
+        .filter_map(|text| variable(walk, text))
+        .collect();
     let comfortable = fields.text(walk, "comfortable");
     let limits = limits(walk, &mut fields);
     fields.need(walk, "climb");
@@ -62,7 +76,9 @@ fn exercise(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<ExerciseD
     let climb = climb.and_then(|table| rule(walk, table, RuleKind::Climb));
     let bring_back = fields.table(walk, "bring_back", "the bring-back rule");
     let bring_back = bring_back.and_then(|table| rule(walk, table, RuleKind::BringBack));
-    let maintenance = fields.table(walk, "maintenance", "maintenance").map(|table| dose(walk, &table));
+    let maintenance = fields
+        .table(walk, "maintenance", "maintenance")
+        .map(|table| dose(walk, &table));
     fields.finish(walk);
     Some(ExerciseDraft {
         key: key?,
@@ -91,10 +107,16 @@ fn text_key(
     exercise: Option<&LocatedText>,
 ) -> Option<At<Key>> {
     if let Some(text) = fields.text(walk, name) {
-        return Some(At { value: text.text.as_str().into(), at: text.at });
+        return Some(At {
+            value: text.text.as_str().into(),
+            at: text.at,
+        });
     }
     let exercise = exercise?;
-    Some(At { value: format!("{}.{name}", exercise.text).into(), at: exercise.at })
+    Some(At {
+        value: format!("{}.{name}", exercise.text).into(),
+        at: exercise.at,
+    })
 }
 
 fn row(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<RowDraft> {
@@ -107,8 +129,17 @@ fn row(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<RowDraft> {
     let at = fields.at;
     fields.finish(walk);
     let variable = name?;
-    let values = values.into_iter().filter_map(|value| step(walk, value, variable.value)).collect();
-    Some(RowDraft { variable, values, returns: full.is_none_or(|full| full.value), grounds, at })
+    let values = values
+        .into_iter()
+        .filter_map(|value| step(walk, value, variable.value))
+        .collect();
+    Some(RowDraft {
+        variable,
+        values,
+        returns: full.is_none_or(|full| full.value),
+        grounds,
+        at,
+    })
 }
 
 /// A value, or a table with the value and what it needs.
@@ -118,13 +149,23 @@ fn step(
     variable: Variable,
 ) -> Option<RowStepDraft> {
     if !value.get_ref().is_table() {
-        return Some(RowStepDraft { value: row_value(walk, value, variable)?, needs: None });
+        return Some(RowStepDraft {
+            value: row_value(walk, value, variable)?,
+            needs: None,
+        });
     }
     let mut fields = walk.fields(value, "a value of the row")?;
-    let inner = fields.need(walk, "value").and_then(|value| row_value(walk, value, variable));
-    let needs = fields.need(walk, "needs").and_then(|value| criterion(walk, value, 0));
+    let inner = fields
+        .need(walk, "value")
+        .and_then(|value| row_value(walk, value, variable));
+    let needs = fields
+        .need(walk, "needs")
+        .and_then(|value| criterion(walk, value, 0));
     fields.finish(walk);
-    Some(RowStepDraft { value: inner?, needs })
+    Some(RowStepDraft {
+        value: inner?,
+        needs,
+    })
 }
 
 fn row_value(
@@ -135,7 +176,8 @@ fn row_value(
     let at = walk.locate(value);
     let word = variable.word();
     let refuse = |walk: &mut Walk<'_, '_>, why: &str| {
-        walk.findings.add(Note::new(Code::RowValueKind, at, format!("not a value of `{word}`")).label(why));
+        walk.findings
+            .add(Note::new(Code::RowValueKind, at, format!("not a value of `{word}`")).label(why));
         None
     };
     match value.get_ref() {
@@ -143,13 +185,19 @@ fn row_value(
             if label.trim().is_empty() || label.trim().len() != label.len() {
                 return refuse(walk, "a label without spaces at its ends");
             }
-            Some(At { value: RowValue::Label((**label).into()), at })
+            Some(At {
+                value: RowValue::Label((**label).into()),
+                at,
+            })
         }
         DeValue::String(_) => refuse(walk, "a number, without quotes"),
         DeValue::Integer(_) | DeValue::Float(_) if takes_number(variable) => {
             let number = walk.number(value, &format!("a value of `{word}`"))?;
             if number_fits(variable, number) {
-                return Some(At { value: RowValue::Number(number), at });
+                return Some(At {
+                    value: RowValue::Number(number),
+                    at,
+                });
             }
             refuse(walk, "a number that nobody can be asked for")
         }
@@ -185,20 +233,45 @@ pub(crate) fn texts(walk: &mut Walk<'_, '_>, fields: &Fields<'_>) -> TextDraft {
         let name = key.get_ref().to_string();
         if value.get_ref().is_table() {
             let at = walk.locate(key);
-            let note = Note::new(Code::WrongType, at, format!("`{name}` is a table and not a text"));
-            walk.findings.add(note.help("write the whole key in quotes: `\"limit.pain\" = \"…\"`"));
+            let note = Note::new(
+                Code::WrongType,
+                at,
+                format!("`{name}` is a table and not a text"),
+            );
+            walk.findings
+                .add(note.help("write the whole key in quotes: `\"limit.pain\" = \"…\"`"));
             continue;
         }
-        let Some(text) = walk.text(value, "a text") else { continue };
+        let Some(text) = walk.text(value, "a text") else {
+            continue;
+        };
         if text.text.trim().is_empty() {
-            walk.findings.add(Note::new(Code::Empty, text.at, format!("the text `{name}` says nothing")));
+            walk.findings.add(Note::new(
+                Code::Empty,
+                text.at,
+                format!("the text `{name}` says nothing"),
+            ));
         } else if text.text.len() > TEXT_BYTES_MAX {
-            let note = Note::new(Code::TooMany, text.at, format!("the text `{name}` is too long"));
-            walk.findings.add(note.label(format!("at most {TEXT_BYTES_MAX} bytes")));
+            let note = Note::new(
+                Code::TooMany,
+                text.at,
+                format!("the text `{name}` is too long"),
+            );
+            walk.findings
+                .add(note.label(format!("at most {TEXT_BYTES_MAX} bytes")));
         }
-        texts.insert(name, At { value: text.text, at: walk.locate(key) });
+        texts.insert(
+            name,
+            At {
+                value: text.text,
+                at: walk.locate(key),
+            },
+        );
     }
-    TextDraft { file: walk.file, texts }
+    TextDraft {
+        file: walk.file,
+        texts,
+    }
 }
 
 /// The nearest text key, for a missing one.

@@ -71,7 +71,9 @@ impl Walk<'_, '_> {
     ) -> Option<u32> {
         let number = self.number(value, what)?;
         let whole = (number.0 % 1000 == 0).then_some(number.0 / 1000);
-        let count = whole.and_then(|whole| u32::try_from(whole).ok()).filter(|n| bounds.contains(n));
+        let count = whole
+            .and_then(|whole| u32::try_from(whole).ok())
+            .filter(|n| bounds.contains(n));
         if count.is_none() {
             let at = self.locate(value);
             let (least, most) = (bounds.start(), bounds.end());
@@ -90,7 +92,12 @@ impl Walk<'_, '_> {
         what: &'static str,
     ) -> Option<Fields<'t>> {
         if let Some(table) = value.get_ref().as_table() {
-            return Some(Fields { at: self.locate(value), what, table, asked: Vec::new() });
+            return Some(Fields {
+                at: self.locate(value),
+                what,
+                table,
+                asked: Vec::new(),
+            });
         }
         self.wrong_type(value, what, "a table");
         None
@@ -109,7 +116,11 @@ pub(crate) fn not_exact(at: Location, what: &str, error: DecimalError) -> Note {
 }
 
 fn article(word: &str) -> &'static str {
-    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        "an"
+    } else {
+        "a"
+    }
 }
 
 /// One table.
@@ -125,7 +136,16 @@ pub(crate) struct Fields<'t> {
 impl<'t> Fields<'t> {
     /// The whole of a file.
     pub(crate) fn of_file(file: usize, what: &'static str, table: &'t DeTable<'t>) -> Self {
-        Self { at: Location { file, start: 0, end: 0 }, what, table, asked: Vec::new() }
+        Self {
+            at: Location {
+                file,
+                start: 0,
+                end: 0,
+            },
+            what,
+            table,
+            asked: Vec::new(),
+        }
     }
 
     /// The value under `key`, where there is one.
@@ -148,19 +168,27 @@ impl<'t> Fields<'t> {
     ) -> Option<&'t Spanned<DeValue<'t>>> {
         let value = self.get(key);
         if value.is_none() {
-            let note =
-                Note::new(Code::MissingKey, self.at, format!("{} has no `{key}`", self.what));
+            let note = Note::new(
+                Code::MissingKey,
+                self.at,
+                format!("{} has no `{key}`", self.what),
+            );
             // A near key that is there is reported as unknown; say it here too, since both are one mistake.
             let near = nearest(key, self.table.iter().map(|(key, _)| &**key.get_ref()));
-            walk.findings.add(match near.filter(|near| !self.asked.contains(near)) {
-                Some(near) => note.help(format!("is `{near}` meant to be `{key}`?")),
-                None => note.label(format!("`{key}` is missing")),
-            });
+            walk.findings
+                .add(match near.filter(|near| !self.asked.contains(near)) {
+                    Some(near) => note.help(format!("is `{near}` meant to be `{key}`?")),
+                    None => note.label(format!("`{key}` is missing")),
+                });
         }
         value
     }
 
-    pub(crate) fn text(&mut self, walk: &mut Walk<'_, '_>, key: &'static str) -> Option<LocatedText> {
+    pub(crate) fn text(
+        &mut self,
+        walk: &mut Walk<'_, '_>,
+        key: &'static str,
+    ) -> Option<LocatedText> {
         let value = self.get(key)?;
         walk.text(value, &quoted(key))
     }
@@ -174,7 +202,11 @@ impl<'t> Fields<'t> {
         let value = self.need(walk, key)?;
         let text = walk.text(value, &quoted(key))?;
         if text.text.trim().is_empty() {
-            walk.findings.add(Note::new(Code::Empty, text.at, format!("`{key}` says nothing")));
+            walk.findings.add(Note::new(
+                Code::Empty,
+                text.at,
+                format!("`{key}` says nothing"),
+            ));
             return None;
         }
         Some(text)
@@ -216,7 +248,10 @@ impl<'t> Fields<'t> {
     ) -> Option<At<Milli>> {
         let value = self.need(walk, key)?;
         let number = walk.number(value, &quoted(key))?;
-        Some(At { value: number, at: walk.locate(value) })
+        Some(At {
+            value: number,
+            at: walk.locate(value),
+        })
     }
 
     /// One of some fixed words.
@@ -248,7 +283,9 @@ impl<'t> Fields<'t> {
         walk: &mut Walk<'_, '_>,
         key: &'static str,
     ) -> Vec<&'t Spanned<DeValue<'t>>> {
-        let Some(value) = self.get(key) else { return Vec::new() };
+        let Some(value) = self.get(key) else {
+            return Vec::new();
+        };
         match value.get_ref().as_array() {
             Some(array) => array.iter().collect(),
             None => {
@@ -262,7 +299,9 @@ impl<'t> Fields<'t> {
     pub(crate) fn texts(&mut self, walk: &mut Walk<'_, '_>, key: &'static str) -> Vec<LocatedText> {
         let list = self.list(walk, key);
         let what = format!("each of `{key}`");
-        list.into_iter().filter_map(|value| walk.text(value, &what)).collect()
+        list.into_iter()
+            .filter_map(|value| walk.text(value, &what))
+            .collect()
     }
 
     /// A list of tables, such as `[[key]]` headers make.
@@ -272,16 +311,24 @@ impl<'t> Fields<'t> {
         key: &'static str,
         what: &'static str,
     ) -> Vec<Fields<'t>> {
-        if let Some(value) = self.get(key) && value.get_ref().is_table() {
+        if let Some(value) = self.get(key)
+            && value.get_ref().is_table()
+        {
             let at = walk.locate(value);
             walk.findings.add(
-                Note::new(Code::WrongType, at, format!("`{key}` may stand several times"))
-                    .help(format!("write its header with two brackets: `[[{key}]]`")),
+                Note::new(
+                    Code::WrongType,
+                    at,
+                    format!("`{key}` may stand several times"),
+                )
+                .help(format!("write its header with two brackets: `[[{key}]]`")),
             );
             return Vec::new();
         }
         let list = self.list(walk, key);
-        list.into_iter().filter_map(|value| walk.fields(value, what)).collect()
+        list.into_iter()
+            .filter_map(|value| walk.fields(value, what))
+            .collect()
     }
 
     /// A table of its own.
@@ -296,7 +343,12 @@ impl<'t> Fields<'t> {
     }
 
     /// Every entry, for tables whose keys are the pack's own, in file order.
-    pub(crate) fn entries(&self) -> Vec<(&'t Spanned<std::borrow::Cow<'t, str>>, &'t Spanned<DeValue<'t>>)> {
+    pub(crate) fn entries(
+        &self,
+    ) -> Vec<(
+        &'t Spanned<std::borrow::Cow<'t, str>>,
+        &'t Spanned<DeValue<'t>>,
+    )> {
         let mut entries: Vec<_> = self.table.iter().collect();
         entries.sort_by_key(|(key, _)| key.span().start);
         entries
@@ -309,8 +361,12 @@ impl<'t> Fields<'t> {
             if !self.asked.contains(&name) {
                 let at = walk.locate(key);
                 let near = nearest(name, self.asked.iter().copied());
-                let note = Note::new(Code::UnknownKey, at, format!("{} has no key `{name}`", self.what))
-                    .label("not known here");
+                let note = Note::new(
+                    Code::UnknownKey,
+                    at,
+                    format!("{} has no key `{name}`", self.what),
+                )
+                .label("not known here");
                 let note = if near.is_some() {
                     note.did_you_mean(near)
                 } else {
@@ -334,8 +390,12 @@ pub(crate) fn word<T: Copy>(
     }
     let near = nearest(&text.text, words.iter().map(|(word, _)| *word));
     let all: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
-    let note = Note::new(Code::UnknownWord, text.at, format!("{what} cannot be `{}`", text.text))
-        .label(format!("one of {}", listed(&all)));
+    let note = Note::new(
+        Code::UnknownWord,
+        text.at,
+        format!("{what} cannot be `{}`", text.text),
+    )
+    .label(format!("one of {}", listed(&all)));
     walk.findings.add(note.did_you_mean_text(near));
     None
 }

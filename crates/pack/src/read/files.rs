@@ -13,8 +13,13 @@ use crate::suggest::nearest;
 use toml::de::{DeTable, Error};
 
 /// Files that every pack has, besides its texts.
-const FILES: [&str; 5] =
-    ["pack.toml", "measures.toml", "screening.toml", "phases.toml", "exercises.toml"];
+const FILES: [&str; 5] = [
+    "pack.toml",
+    "measures.toml",
+    "screening.toml",
+    "phases.toml",
+    "exercises.toml",
+];
 
 /// Reads every file. None where a file is missing or is no TOML: what the others say cannot be judged without it.
 pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> Option<PackDraft> {
@@ -25,14 +30,22 @@ pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> O
     let mut whole = true;
     for name in FILES {
         if files.get(name).is_none() {
-            findings.add(Note::file(Code::FileMissing, name, format!("the pack has no `{name}`")));
+            findings.add(Note::file(
+                Code::FileMissing,
+                name,
+                format!("the pack has no `{name}`"),
+            ));
             whole = false;
         }
     }
     let mut before: Option<&SourceFile> = None;
     for (index, file) in files.files().iter().enumerate() {
         if before.is_some_and(|before| before.name == file.name) {
-            findings.add(Note::file(Code::FileTwice, &file.name, format!("there are two files `{}`", file.name)));
+            findings.add(Note::file(
+                Code::FileTwice,
+                &file.name,
+                format!("there are two files `{}`", file.name),
+            ));
             whole = false;
         }
         before = Some(file);
@@ -49,14 +62,28 @@ pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> O
             whole = false;
             continue;
         }
-        let walk = &mut Walk { findings: &mut *findings, file: index, source: &file.text };
+        let walk = &mut Walk {
+            findings: &mut *findings,
+            file: index,
+            source: &file.text,
+        };
         let table = table.get_ref();
         match (file.name.as_str(), language) {
-            ("pack.toml", _) => draft.head = Some(head(walk, Fields::of_file(index, "the pack", table))),
-            ("measures.toml", _) => draft.measures = measures(walk, Fields::of_file(index, "the file", table)),
-            ("screening.toml", _) => draft.refers = screening(walk, Fields::of_file(index, "the file", table)),
-            ("phases.toml", _) => draft.phases = phases(walk, Fields::of_file(index, "the file", table)),
-            ("exercises.toml", _) => draft.lines = lines(walk, Fields::of_file(index, "the file", table)),
+            ("pack.toml", _) => {
+                draft.head = Some(head(walk, Fields::of_file(index, "the pack", table)))
+            }
+            ("measures.toml", _) => {
+                draft.measures = measures(walk, Fields::of_file(index, "the file", table))
+            }
+            ("screening.toml", _) => {
+                draft.refers = screening(walk, Fields::of_file(index, "the file", table))
+            }
+            ("phases.toml", _) => {
+                draft.phases = phases(walk, Fields::of_file(index, "the file", table))
+            }
+            ("exercises.toml", _) => {
+                draft.lines = lines(walk, Fields::of_file(index, "the file", table))
+            }
             (_, Some(language)) => {
                 let texts = texts(walk, &Fields::of_file(index, "the file", table));
                 draft.texts.insert(language.to_owned(), texts);
@@ -69,27 +96,43 @@ pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> O
 
 /// `en` of `text/en.toml`.
 fn language_of(name: &str) -> Option<&str> {
-    name.strip_prefix("text/")?.strip_suffix(".toml").filter(|language| !language.contains('/'))
+    name.strip_prefix("text/")?
+        .strip_suffix(".toml")
+        .filter(|language| !language.contains('/'))
 }
 
 fn sizes_fit(files: &SourceFiles, findings: &mut Findings<'_>) -> bool {
     let count = files.files().len();
     if count > FILES_MAX {
         let message = format!("a pack of {count} files is too large");
-        findings.add(Note::file(Code::FileTooLarge, "pack.toml", message).help(format!("at most {FILES_MAX} files")));
+        findings.add(
+            Note::file(Code::FileTooLarge, "pack.toml", message)
+                .help(format!("at most {FILES_MAX} files")),
+        );
         return false;
     }
     let mut fit = true;
-    for file in files.files().iter().filter(|file| file.text.len() > FILE_BYTES_MAX) {
+    for file in files
+        .files()
+        .iter()
+        .filter(|file| file.text.len() > FILE_BYTES_MAX)
+    {
         let message = format!("`{}` has {} bytes", file.name, file.text.len());
-        findings.add(Note::file(Code::FileTooLarge, &file.name, message).help(format!("at most {FILE_BYTES_MAX} bytes")));
+        findings.add(
+            Note::file(Code::FileTooLarge, &file.name, message)
+                .help(format!("at most {FILE_BYTES_MAX} bytes")),
+        );
         fit = false;
     }
     fit
 }
 
 fn unknown(file: &SourceFile, findings: &mut Findings<'_>) {
-    let note = Note::file(Code::FileUnknown, &file.name, format!("`{}` is not read", file.name));
+    let note = Note::file(
+        Code::FileUnknown,
+        &file.name,
+        format!("`{}` is not read", file.name),
+    );
     findings.add(match nearest(&file.name, FILES) {
         Some(near) => note.help(format!("did you mean `{near}`?")),
         None => note.help("move it out of the pack: it changes the digest and says nothing"),
@@ -99,8 +142,13 @@ fn unknown(file: &SourceFile, findings: &mut Findings<'_>) {
 /// The parser goes on after an error, and some of what follows is only an echo: the first error of each line stands,
 /// and nothing after a bracket that is never closed.
 fn syntax(index: usize, file: &SourceFile, errors: &[Error], findings: &mut Findings<'_>) {
-    let unclosed = errors.iter().any(|error| error.message().starts_with("unclosed"));
-    let mut sorted: Vec<_> = errors.iter().map(|error| (error.span().unwrap_or(0..0), error.message())).collect();
+    let unclosed = errors
+        .iter()
+        .any(|error| error.message().starts_with("unclosed"));
+    let mut sorted: Vec<_> = errors
+        .iter()
+        .map(|error| (error.span().unwrap_or(0..0), error.message()))
+        .collect();
     sorted.sort_by_key(|(span, _)| (span.start, span.end));
     let mut line_before = 0;
     for (span, message) in sorted {
@@ -110,8 +158,16 @@ fn syntax(index: usize, file: &SourceFile, errors: &[Error], findings: &mut Find
         }
         line_before = line;
         let at = Location::new(index, &span);
-        findings.add(Note::new(Code::Syntax, at, format!("not valid TOML: {message}")));
-        if unclosed && ["array", "inline table", "unclosed"].iter().any(|word| message.contains(word)) {
+        findings.add(Note::new(
+            Code::Syntax,
+            at,
+            format!("not valid TOML: {message}"),
+        ));
+        if unclosed
+            && ["array", "inline table", "unclosed"]
+                .iter()
+                .any(|word| message.contains(word))
+        {
             break;
         }
     }

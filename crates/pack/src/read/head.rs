@@ -31,7 +31,12 @@ pub(crate) fn head(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> HeadDraft
     fields.need(walk, "languages");
     let languages = fields.texts(walk, "languages");
     fields.need(walk, "cautions");
-    let cautions = filled(walk, &mut fields, "cautions", "a prescription carries at least one caution");
+    let cautions = filled(
+        walk,
+        &mut fields,
+        "cautions",
+        "a prescription carries at least one caution",
+    );
     let sources = sources(walk, &mut fields);
     fields.need(walk, "sign_off");
     let sign_off = fields
@@ -75,14 +80,22 @@ pub(crate) fn head(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> HeadDraft
 }
 
 fn language_version(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) {
-    let Some(value) = fields.need(walk, "language_version") else { return };
-    let Some(version) = walk.count(value, "`language_version`", &(0..=u32::MAX)) else { return };
+    let Some(value) = fields.need(walk, "language_version") else {
+        return;
+    };
+    let Some(version) = walk.count(value, "`language_version`", &(0..=u32::MAX)) else {
+        return;
+    };
     if version != LANGUAGE_VERSION {
         let at = walk.locate(value);
         walk.findings.add(
-            Note::new(Code::LanguageVersion, at, format!("rule language {version} is not known"))
-                .label(format!("this reads version {LANGUAGE_VERSION}"))
-                .replace(LANGUAGE_VERSION.to_string()),
+            Note::new(
+                Code::LanguageVersion,
+                at,
+                format!("rule language {version} is not known"),
+            )
+            .label(format!("this reads version {LANGUAGE_VERSION}"))
+            .replace(LANGUAGE_VERSION.to_string()),
         );
     }
 }
@@ -94,25 +107,43 @@ pub(crate) fn filled(
     key: &'static str,
     why: &str,
 ) -> Vec<LocatedText> {
-    let empty = fields.get(key).filter(|value| value.get_ref().as_array().is_some_and(|list| list.is_empty()));
+    let empty = fields.get(key).filter(|value| {
+        value
+            .get_ref()
+            .as_array()
+            .is_some_and(|list| list.is_empty())
+    });
     if let Some(value) = empty {
         let at = walk.locate(value);
-        walk.findings.add(Note::new(Code::Empty, at, format!("`{key}` is empty")).label(why));
+        walk.findings
+            .add(Note::new(Code::Empty, at, format!("`{key}` is empty")).label(why));
     }
     fields.texts(walk, key)
 }
 
 fn sources(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> BTreeMap<String, At<String>> {
     let mut sources = BTreeMap::new();
-    let Some(table) = fields.table(walk, "sources", "the list of sources") else { return sources };
+    let Some(table) = fields.table(walk, "sources", "the list of sources") else {
+        return sources;
+    };
     for (key, value) in table.entries() {
         let name = LocatedText::new(key.get_ref(), walk.locate(key), key.get_ref());
         check_key(walk, &name, "source");
         if let Some(text) = walk.text(value, "a source") {
             if text.text.trim().is_empty() {
-                walk.findings.add(Note::new(Code::Empty, text.at, format!("source `{}` says nothing", name.text)));
+                walk.findings.add(Note::new(
+                    Code::Empty,
+                    text.at,
+                    format!("source `{}` says nothing", name.text),
+                ));
             }
-            sources.insert(name.text, At { value: text.text, at: name.at });
+            sources.insert(
+                name.text,
+                At {
+                    value: text.text,
+                    at: name.at,
+                },
+            );
         }
     }
     sources
@@ -128,7 +159,13 @@ fn lay_off(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<LayOffDraft>
         let grounds = need_grounds(walk, &mut table);
         table.finish(walk);
         if let (Some(days), Some(steps)) = (days, steps) {
-            rows.push(LayOffDraft { days, steps: small(steps), review, grounds, at });
+            rows.push(LayOffDraft {
+                days,
+                steps: small(steps),
+                review,
+                grounds,
+                at,
+            });
         }
     }
     rows
@@ -182,10 +219,17 @@ fn phase(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<PhaseDraft> 
     let key = need_key(walk, &mut fields, "phase");
     let aim = fields.need_text(walk, "aim");
     fields.need(walk, "exercises");
-    let exercises = filled(walk, &mut fields, "exercises", "a phase has at least one exercise");
+    let exercises = filled(
+        walk,
+        &mut fields,
+        "exercises",
+        "a phase has at least one exercise",
+    );
     let sessions_a_week = fields.need_count(walk, "sessions_a_week", &(1..=COUNT_MAX));
     let climb_max = fields.count(walk, "climb_max", &(1..=COUNT_MAX)).map(small);
-    let introduce_max = fields.count(walk, "introduce_max", &(1..=COUNT_MAX)).map(small);
+    let introduce_max = fields
+        .count(walk, "introduce_max", &(1..=COUNT_MAX))
+        .map(small);
     let lines_max = fields.count(walk, "lines_max", &(1..=COUNT_MAX)).map(small);
     let limits = limits(walk, &mut fields);
     let mut all = Vec::new();

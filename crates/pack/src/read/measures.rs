@@ -12,7 +12,12 @@ use crate::suggest::nearest;
 use crate::unit;
 
 /// How a measure may begin only if the sentence grammar does not: these words begin a quantifier.
-const RESERVED: [&str; 4] = ["in any exercise", "in every exercise", "in at least", "at least"];
+const RESERVED: [&str; 4] = [
+    "in any exercise",
+    "in every exercise",
+    "in at least",
+    "at least",
+];
 
 const WORSE: [(&str, Worse); 2] = [("higher", Worse::Higher), ("lower", Worse::Lower)];
 
@@ -53,8 +58,25 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
     // Every key is asked for on every path, so that a key that does not go with the others is said to be that, below,
     // and not to be unknown.
     let kinds = ["computed", "choices", "unit"];
-    let given: Vec<&str> = kinds.into_iter().filter(|key| fields.get(key).is_some()).collect();
-    for key in ["when", "worse", "carrier", "expected", "fresh_days", "both_sides", "ratio", "reported_by", "min", "max", "step", "days", "event"] {
+    let given: Vec<&str> = kinds
+        .into_iter()
+        .filter(|key| fields.get(key).is_some())
+        .collect();
+    for key in [
+        "when",
+        "worse",
+        "carrier",
+        "expected",
+        "fresh_days",
+        "both_sides",
+        "ratio",
+        "reported_by",
+        "min",
+        "max",
+        "step",
+        "days",
+        "event",
+    ] {
         fields.get(key);
     }
     let name = name?;
@@ -62,18 +84,37 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
         ["computed", ..] => computed(walk, fields, name),
         ["choices"] if fields.has("when") => defined(walk, fields, name),
         ["choices", ..] => {
-            exclude(walk, fields, "a choice", &["unit", "worse", "min", "max", "step", "ratio", "days", "event"]);
+            exclude(
+                walk,
+                fields,
+                "a choice",
+                &[
+                    "unit", "worse", "min", "max", "step", "ratio", "days", "event",
+                ],
+            );
             let choices = choices(walk, fields);
-            reported(walk, fields, name, MeasureKind::Choice { choices }, Worse::Higher)
+            reported(
+                walk,
+                fields,
+                name,
+                MeasureKind::Choice { choices },
+                Worse::Higher,
+            )
         }
         ["unit"] => {
             exclude(walk, fields, "a number", &["when", "days", "event"]);
             let kind = number(walk, fields)?;
-            let worse = fields.word(walk, "worse", &WORSE).map_or(Worse::Neither, |worse| worse.value);
+            let worse = fields
+                .word(walk, "worse", &WORSE)
+                .map_or(Worse::Neither, |worse| worse.value);
             reported(walk, fields, name, kind, worse)
         }
         _ => {
-            let note = Note::new(Code::MissingKey, name.at, format!("`{}` has no kind", name.text));
+            let note = Note::new(
+                Code::MissingKey,
+                name.at,
+                format!("`{}` has no kind", name.text),
+            );
             walk.findings.add(note.help("give `unit`, `min`, `max` and `step` for a number, `choices` for a choice, or `computed`"));
             None
         }
@@ -83,17 +124,28 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
 /// Names that sentences use verbatim: words parted by single spaces, none of which could be taken for grammar.
 pub(crate) fn check_name(walk: &mut Walk<'_, '_>, name: &LocatedText, what: &str) {
     let text = &name.text;
-    let spaced = text.split(' ').all(|part| !part.is_empty() && !part.contains(char::is_whitespace));
-    let note = Note::new(Code::BadName, name.at, format!("`{text}` cannot be the name of a {what}"));
+    let spaced = text
+        .split(' ')
+        .all(|part| !part.is_empty() && !part.contains(char::is_whitespace));
+    let note = Note::new(
+        Code::BadName,
+        name.at,
+        format!("`{text}` cannot be the name of a {what}"),
+    );
     let reserved = RESERVED.iter().find(|words| {
-        text.strip_prefix(**words).is_some_and(|rest| rest.is_empty() || rest.starts_with(' '))
+        text.strip_prefix(**words)
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with(' '))
     });
     if !spaced || text.len() > NAME_BYTES_MAX {
-        walk.findings.add(note.label(format!("words parted by single spaces, at most {NAME_BYTES_MAX} bytes")));
+        walk.findings.add(note.label(format!(
+            "words parted by single spaces, at most {NAME_BYTES_MAX} bytes"
+        )));
     } else if text.contains(['`', '"', '%']) || text.chars().any(char::is_control) {
-        walk.findings.add(note.label("no quotes, backticks, percent or control characters"));
+        walk.findings
+            .add(note.label("no quotes, backticks, percent or control characters"));
     } else if let Some(words) = reserved {
-        walk.findings.add(note.label(format!("`{words}` begins a quantifier in a sentence")));
+        walk.findings
+            .add(note.label(format!("`{words}` begins a quantifier in a sentence")));
     }
 }
 
@@ -104,7 +156,9 @@ fn exclude(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, kind: &str, keys: &
             let at = walk.locate(value);
             let note = Note::new(Code::Exclusive, at, format!("{kind} has no `{key}`"));
             walk.findings.add(match *key {
-                "worse" => note.help("choices are declared best first, so the order says which is worse"),
+                "worse" => {
+                    note.help("choices are declared best first, so the order says which is worse")
+                }
                 _ => note.help("leave it out"),
             });
         }
@@ -114,9 +168,16 @@ fn exclude(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, kind: &str, keys: &
 fn unit(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<At<Unit>> {
     let code = fields.need_text(walk, "unit")?;
     if let Some(unit) = unit::find(&code.text) {
-        return Some(At { value: unit, at: code.at });
+        return Some(At {
+            value: unit,
+            at: code.at,
+        });
     }
-    let note = Note::new(Code::UnknownUnit, code.at, format!("`{}` is not a UCUM unit known here", code.text));
+    let note = Note::new(
+        Code::UnknownUnit,
+        code.at,
+        format!("`{}` is not a UCUM unit known here", code.text),
+    );
     let meant = unit::meant(&code.text);
     let note = match meant {
         Some(_) => note.did_you_mean_text(meant),
@@ -133,13 +194,30 @@ fn number(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureKin
     let step = fields.need_number(walk, "step");
     let (unit, min, max, step) = (unit?, min?, max?, step?);
     if max.value <= min.value {
-        let note = Note::new(Code::OutOfBounds, max.at, format!("`max` {} is not above `min` {}", max.value, min.value));
+        let note = Note::new(
+            Code::OutOfBounds,
+            max.at,
+            format!("`max` {} is not above `min` {}", max.value, min.value),
+        );
         walk.findings.add(note);
     } else if step.value.0 <= 0 || (max.value.0 - min.value.0) % step.value.0 != 0 {
-        let note = Note::new(Code::OutOfBounds, step.at, format!("steps of {} do not lead from {} to {}", step.value, min.value, max.value));
-        walk.findings.add(note.label("a positive number that divides the range"));
+        let note = Note::new(
+            Code::OutOfBounds,
+            step.at,
+            format!(
+                "steps of {} do not lead from {} to {}",
+                step.value, min.value, max.value
+            ),
+        );
+        walk.findings
+            .add(note.label("a positive number that divides the range"));
     }
-    Some(MeasureKind::Number { unit: unit.value, min: min.value, max: max.value, step: step.value })
+    Some(MeasureKind::Number {
+        unit: unit.value,
+        min: min.value,
+        max: max.value,
+        step: step.value,
+    })
 }
 
 fn choices(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<Key> {
@@ -149,18 +227,41 @@ fn choices(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<Key> {
         check_name(walk, choice, "choice");
         let taken = |word: &str| list.iter().any(|other| other.text == word);
         if choices.iter().any(|known| **known == *choice.text) {
-            walk.findings.add(Note::new(Code::Twice, choice.at, format!("the choice `{}` is there twice", choice.text)));
+            walk.findings.add(Note::new(
+                Code::Twice,
+                choice.at,
+                format!("the choice `{}` is there twice", choice.text),
+            ));
         } else if choice.text.strip_prefix("not ").is_some_and(taken) {
-            let note = Note::new(Code::BadName, choice.at, format!("`is {}` could be read in two ways", choice.text));
-            walk.findings.add(note.help("call one of the two choices something else"));
+            let note = Note::new(
+                Code::BadName,
+                choice.at,
+                format!("`is {}` could be read in two ways", choice.text),
+            );
+            walk.findings
+                .add(note.help("call one of the two choices something else"));
         }
         choices.push(choice.text.as_str().into());
     }
     if choices.len() < 2 || choices.len() > CHOICES_MAX {
-        let at = fields.get("choices").map_or(fields.at, |value| walk.locate(value));
-        let code = if choices.len() < 2 { Code::Empty } else { Code::TooMany };
-        let note = Note::new(code, at, format!("a choice between {} is none that can be made", choices.len()));
-        walk.findings.add(note.label(format!("from 2 to {CHOICES_MAX} choices, best first")));
+        let at = fields
+            .get("choices")
+            .map_or(fields.at, |value| walk.locate(value));
+        let code = if choices.len() < 2 {
+            Code::Empty
+        } else {
+            Code::TooMany
+        };
+        let note = Note::new(
+            code,
+            at,
+            format!(
+                "a choice between {} is none that can be made",
+                choices.len()
+            ),
+        );
+        walk.findings
+            .add(note.label(format!("from 2 to {CHOICES_MAX} choices, best first")));
     }
     choices
 }
@@ -172,7 +273,9 @@ fn reported(
     kind: MeasureKind,
     worse: Worse,
 ) -> Option<MeasureDraft> {
-    let carrier = fields.need_word(walk, "carrier", &CARRIERS).map(|carrier| carrier.value);
+    let carrier = fields
+        .need_word(walk, "carrier", &CARRIERS)
+        .map(|carrier| carrier.value);
     fields.need(walk, "expected");
     let expected = fields.flag(walk, "expected");
     let fresh_days = fields.count(walk, "fresh_days", &(1..=DAYS_MAX));
@@ -180,20 +283,37 @@ fn reported(
     let ratio = fields.flag(walk, "ratio").unwrap_or(false);
     fields.need(walk, "reported_by");
     let texts = super::head::filled(walk, fields, "reported_by", "somebody must be asked for it");
-    let reported_by = texts.iter().filter_map(|text| word(walk, text, "a reporter", &REPORTERS)).collect();
-    let at_key = |fields: &mut Fields<'_>, walk: &Walk<'_, '_>, key| fields.get(key).map_or(fields.at, |v| walk.locate(v));
+    let reported_by = texts
+        .iter()
+        .filter_map(|text| word(walk, text, "a reporter", &REPORTERS))
+        .collect();
+    let at_key = |fields: &mut Fields<'_>, walk: &Walk<'_, '_>, key| {
+        fields.get(key).map_or(fields.at, |v| walk.locate(v))
+    };
     if both_sides && carrier.is_some_and(|carrier| carrier != Carrier::Assessment) {
         let at = at_key(fields, walk, "both_sides");
-        walk.findings.add(Note::new(Code::Exclusive, at, "only assessments report both sides").help("leave it out"));
+        walk.findings.add(
+            Note::new(Code::Exclusive, at, "only assessments report both sides")
+                .help("leave it out"),
+        );
     }
     let negative = matches!(kind, MeasureKind::Number { min, .. } if min < Milli(0));
     if ratio && negative {
         let at = at_key(fields, walk, "ratio");
-        let note = Note::new(Code::Exclusive, at, "a measure that may be negative has no percentages");
-        walk.findings.add(note.help("leave `ratio` out, or let `min` be 0 or more"));
+        let note = Note::new(
+            Code::Exclusive,
+            at,
+            "a measure that may be negative has no percentages",
+        );
+        walk.findings
+            .add(note.help("leave `ratio` out, or let `min` be 0 or more"));
     }
     let numbers = matches!(kind, MeasureKind::Number { .. }) || fresh_days.is_some();
-    let grounds = if numbers { Some(need_grounds(walk, fields)) } else { grounds(walk, fields) };
+    let grounds = if numbers {
+        Some(need_grounds(walk, fields))
+    } else {
+        grounds(walk, fields)
+    };
     let measure = Measure {
         name: name.text.as_str().into(),
         kind,
@@ -206,7 +326,13 @@ fn reported(
         fresh_days,
         reported_by,
     };
-    Some(MeasureDraft { name, measure, features: None, event: None, grounds })
+    Some(MeasureDraft {
+        name,
+        measure,
+        features: None,
+        event: None,
+        grounds,
+    })
 }
 
 fn worked_out(name: &LocatedText, kind: MeasureKind, worse: Worse, origin: Origin) -> Measure {
@@ -224,8 +350,30 @@ fn worked_out(name: &LocatedText, kind: MeasureKind, worse: Worse, origin: Origi
     }
 }
 
-fn defined(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, name: LocatedText) -> Option<MeasureDraft> {
-    exclude(walk, fields, "a defined measure", &["worse", "carrier", "expected", "fresh_days", "both_sides", "ratio", "reported_by", "min", "max", "step", "days", "event"]);
+fn defined(
+    walk: &mut Walk<'_, '_>,
+    fields: &mut Fields<'_>,
+    name: LocatedText,
+) -> Option<MeasureDraft> {
+    exclude(
+        walk,
+        fields,
+        "a defined measure",
+        &[
+            "worse",
+            "carrier",
+            "expected",
+            "fresh_days",
+            "both_sides",
+            "ratio",
+            "reported_by",
+            "min",
+            "max",
+            "step",
+            "days",
+            "event",
+        ],
+    );
     let choices = choices(walk, fields);
     let mut features: Vec<(ChoiceIx, CriterionDraft)> = Vec::new();
     if let Some(table) = fields.table(walk, "when", "the definition") {
@@ -234,29 +382,55 @@ fn defined(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, name: LocatedText) 
             let at = walk.locate(key);
             match choices.iter().position(|choice| **choice == *word) {
                 Some(0) => {
-                    let note = Note::new(Code::Exclusive, at, format!("`{word}` is the best choice and has no criterion"));
-                    walk.findings.add(note.help("it is the value where no worse choice's criterion is met"));
+                    let note = Note::new(
+                        Code::Exclusive,
+                        at,
+                        format!("`{word}` is the best choice and has no criterion"),
+                    );
+                    walk.findings
+                        .add(note.help("it is the value where no worse choice's criterion is met"));
                 }
                 Some(place) => {
-                    if let (Some(criterion), Ok(place)) = (criterion(walk, value, 0), u16::try_from(place)) {
+                    if let (Some(criterion), Ok(place)) =
+                        (criterion(walk, value, 0), u16::try_from(place))
+                    {
                         features.push((ChoiceIx(place), criterion));
                     }
                 }
                 None => {
                     let near = nearest(word, choices.iter().map(|choice| &**choice));
-                    let note = Note::new(Code::UnknownName, at, format!("`{word}` is not a choice of `{}`", name.text));
+                    let note = Note::new(
+                        Code::UnknownName,
+                        at,
+                        format!("`{word}` is not a choice of `{}`", name.text),
+                    );
                     walk.findings.add(note.did_you_mean(near));
                 }
             }
         }
         if table.entries().is_empty() {
-            walk.findings.add(Note::new(Code::Empty, table.at, format!("`{}` is defined by nothing", name.text)));
+            walk.findings.add(Note::new(
+                Code::Empty,
+                table.at,
+                format!("`{}` is defined by nothing", name.text),
+            ));
         }
     }
     features.sort_by_key(|(choice, _)| *choice);
     let grounds = Some(need_grounds(walk, fields));
-    let measure = worked_out(&name, MeasureKind::Choice { choices }, Worse::Higher, Origin::Reported);
-    Some(MeasureDraft { name, measure, features: Some(features), event: None, grounds })
+    let measure = worked_out(
+        &name,
+        MeasureKind::Choice { choices },
+        Worse::Higher,
+        Origin::Reported,
+    );
+    Some(MeasureDraft {
+        name,
+        measure,
+        features: Some(features),
+        event: None,
+        grounds,
+    })
 }
 
 /// A computed measure's recipe before its event or length is known.
@@ -270,40 +444,86 @@ enum Recipe {
 
 /// The recipes by the words of a pack, with the unit that each is in.
 const RECIPES: [(&str, (Recipe, &str)); 10] = [
-    ("days since last session", (Recipe::Plain(|| Computed::DaysSinceLastSession), "d")),
-    ("sessions in phase", (Recipe::Plain(|| Computed::SessionsInPhase), "1")),
-    ("days in phase", (Recipe::Plain(|| Computed::DaysInPhase), "d")),
-    ("weeks in phase", (Recipe::Plain(|| Computed::WeeksInPhase), "wk")),
-    ("weeks in care", (Recipe::Plain(|| Computed::WeeksInCare), "wk")),
+    (
+        "days since last session",
+        (Recipe::Plain(|| Computed::DaysSinceLastSession), "d"),
+    ),
+    (
+        "sessions in phase",
+        (Recipe::Plain(|| Computed::SessionsInPhase), "1"),
+    ),
+    (
+        "days in phase",
+        (Recipe::Plain(|| Computed::DaysInPhase), "d"),
+    ),
+    (
+        "weeks in phase",
+        (Recipe::Plain(|| Computed::WeeksInPhase), "wk"),
+    ),
+    (
+        "weeks in care",
+        (Recipe::Plain(|| Computed::WeeksInCare), "wk"),
+    ),
     ("share done", (Recipe::ShareDone, "%")),
-    ("days since dose changed", (Recipe::Plain(|| Computed::DaysSinceDoseChanged), "d")),
+    (
+        "days since dose changed",
+        (Recipe::Plain(|| Computed::DaysSinceDoseChanged), "d"),
+    ),
     ("age", (Recipe::Plain(|| Computed::Age), "a")),
     ("days since event", (Recipe::DaysSince, "d")),
     ("weeks since event", (Recipe::WeeksSince, "wk")),
 ];
 
-fn computed(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, name: LocatedText) -> Option<MeasureDraft> {
-    exclude(walk, fields, "a computed measure", &["choices", "when", "carrier", "expected", "fresh_days", "both_sides", "ratio", "reported_by", "min", "max", "step"]);
+fn computed(
+    walk: &mut Walk<'_, '_>,
+    fields: &mut Fields<'_>,
+    name: LocatedText,
+) -> Option<MeasureDraft> {
+    exclude(
+        walk,
+        fields,
+        "a computed measure",
+        &[
+            "choices",
+            "when",
+            "carrier",
+            "expected",
+            "fresh_days",
+            "both_sides",
+            "ratio",
+            "reported_by",
+            "min",
+            "max",
+            "step",
+        ],
+    );
     let recipe = fields.need_word(walk, "computed", &RECIPES);
     let given = unit(walk, fields);
-    let worse = fields.word(walk, "worse", &WORSE).map_or(Worse::Neither, |worse| worse.value);
+    let worse = fields
+        .word(walk, "worse", &WORSE)
+        .map_or(Worse::Neither, |worse| worse.value);
     let days = fields.get("days");
     let event = fields.text(walk, "event");
     let (recipe, code) = recipe?.value;
     let wants_event = matches!(recipe, Recipe::DaysSince | Recipe::WeeksSince);
     if let Some(event) = event.as_ref().filter(|_| !wants_event) {
-        walk.findings.add(Note::new(Code::Exclusive, event.at, "this recipe has no `event`").help("leave it out"));
+        walk.findings.add(
+            Note::new(Code::Exclusive, event.at, "this recipe has no `event`").help("leave it out"),
+        );
     }
     if let Some(days) = days.filter(|_| !matches!(recipe, Recipe::ShareDone)) {
         let at = walk.locate(days);
-        walk.findings.add(Note::new(Code::Exclusive, at, "this recipe has no `days`").help("leave it out"));
+        walk.findings
+            .add(Note::new(Code::Exclusive, at, "this recipe has no `days`").help("leave it out"));
     }
     let mut numbers = false;
     let recipe = match recipe {
         Recipe::Plain(recipe) => Some(recipe()),
         Recipe::ShareDone => {
             numbers = true;
-            fields.need_count(walk, "days", &(1..=DAYS_MAX)).map(|days| Computed::ShareDone { days })
+            fields
+                .need_count(walk, "days", &(1..=DAYS_MAX))
+                .map(|days| Computed::ShareDone { days })
         }
         Recipe::DaysSince | Recipe::WeeksSince => {
             fields.need(walk, "event");
@@ -314,17 +534,45 @@ fn computed(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, name: LocatedText)
         }
     };
     let fitting = unit::find(code)?;
-    if let Some(given) = given.as_ref().filter(|given| !unit::same(&given.value, &fitting)) {
-        let note = Note::new(Code::UnknownUnit, given.at, format!("`{}` counts in `{code}`, not in `{}`", name.text, given.value.code));
-        walk.findings.add(note.help(format!("write `unit = \"{code}\"`")).replace(format!("\"{code}\"")));
+    if let Some(given) = given
+        .as_ref()
+        .filter(|given| !unit::same(&given.value, &fitting))
+    {
+        let note = Note::new(
+            Code::UnknownUnit,
+            given.at,
+            format!(
+                "`{}` counts in `{code}`, not in `{}`",
+                name.text, given.value.code
+            ),
+        );
+        walk.findings.add(
+            note.help(format!("write `unit = \"{code}\"`"))
+                .replace(format!("\"{code}\"")),
+        );
     }
-    let grounds = if numbers { Some(need_grounds(walk, fields)) } else { grounds(walk, fields) };
+    let grounds = if numbers {
+        Some(need_grounds(walk, fields))
+    } else {
+        grounds(walk, fields)
+    };
     let unit = given.map_or_else(|| fitting.clone(), |given| given.value);
     let (max, step) = match unit.dimension {
         Dimension::Percent => (Milli::whole(100), Milli(1)),
         _ => (Milli::whole(i64::from(DAYS_MAX)), Milli::whole(1)),
     };
-    let kind = MeasureKind::Number { unit, min: Milli(0), max, step };
+    let kind = MeasureKind::Number {
+        unit,
+        min: Milli(0),
+        max,
+        step,
+    };
     let measure = worked_out(&name, kind, worse, Origin::Computed(recipe?));
-    Some(MeasureDraft { name, measure, features: None, event: event.filter(|_| wants_event), grounds })
+    Some(MeasureDraft {
+        name,
+        measure,
+        features: None,
+        event: event.filter(|_| wants_event),
+        grounds,
+    })
 }

@@ -45,8 +45,8 @@ pub(crate) mod measures;
 pub(crate) mod rules;
 pub(crate) mod sentence;
 
-pub use head::LANGUAGE_VERSION;
 pub(crate) use files::read;
+pub use head::LANGUAGE_VERSION;
 
 /// Most levels of `all`, `any` and `none` inside each other.
 pub const CRITERION_DEPTH_MAX: usize = 6;

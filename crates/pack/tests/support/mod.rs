@@ -5,7 +5,10 @@ use std::path::Path;
 
 /// The files of `tests-data/small`.
 pub(crate) fn small() -> SourceFiles {
-    SourceFiles::new(read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("tests-data/small"), ""))
+    SourceFiles::new(read(
+        &Path::new(env!("CARGO_MANIFEST_DIR")).join("tests-data/small"),
+        "",
+    ))
 }
 
 /// Every file under a directory, by name inside it.

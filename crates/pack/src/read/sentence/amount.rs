@@ -11,14 +11,20 @@ use crate::read::COUNT_MAX;
 use crate::unit;
 
 /// Words that may follow an amount, so that none of them is taken for a unit.
-const AFTER: [&str; 9] = ["in", "on", "at", "over", "since", "compared", "and", "above", "below"];
+const AFTER: [&str; 9] = [
+    "in", "on", "at", "over", "since", "compared", "and", "above", "below",
+];
 
 /// A number exactly as written.
 pub(super) fn number(cursor: &mut Cursor<'_, '_>) -> Result<Milli, SentenceError> {
     let span = cursor.span_here();
     let Some(word) = cursor.peek() else {
-        return Err(SentenceError::new(Code::Number, span, "the sentence ends where a number must stand")
-            .label("after this"));
+        return Err(SentenceError::new(
+            Code::Number,
+            span,
+            "the sentence ends where a number must stand",
+        )
+        .label("after this"));
     };
     match decimal::parse(word.text) {
         Ok(number) => {
@@ -26,8 +32,12 @@ pub(super) fn number(cursor: &mut Cursor<'_, '_>) -> Result<Milli, SentenceError
             Ok(number)
         }
         Err(DecimalError::Malformed) => Err(not_a_number(word.text, span)),
-        Err(error) => Err(SentenceError::new(Code::NotExact, span, format!("`{}` is {error}", word.text))
-            .help("numbers are exact thousandths; write at most three digits after the point")),
+        Err(error) => Err(SentenceError::new(
+            Code::NotExact,
+            span,
+            format!("`{}` is {error}", word.text),
+        )
+        .help("numbers are exact thousandths; write at most three digits after the point")),
     }
 }
 
@@ -50,23 +60,33 @@ pub(super) fn count(cursor: &mut Cursor<'_, '_>) -> Result<u16, SentenceError> {
     let number = number(cursor)?;
     let whole = (number.0 % 1000 == 0).then_some(number.0 / 1000);
     let count = whole.and_then(|whole| u16::try_from(whole).ok());
-    count.filter(|count| *count > 0 && u32::from(*count) <= COUNT_MAX).ok_or_else(|| {
-        SentenceError::new(Code::Count, span, format!("{number} is no count"))
-            .label(format!("a whole number from 1 to {COUNT_MAX}"))
-    })
+    count
+        .filter(|count| *count > 0 && u32::from(*count) <= COUNT_MAX)
+        .ok_or_else(|| {
+            SentenceError::new(Code::Count, span, format!("{number} is no count"))
+                .label(format!("a whole number from 1 to {COUNT_MAX}"))
+        })
 }
 
 /// A unit, unless the next word begins something else.
-fn unit(cursor: &mut Cursor<'_, '_>) -> Result<Option<(Unit, std::ops::Range<usize>)>, SentenceError> {
-    let Some(word) = cursor.peek() else { return Ok(None) };
+fn unit(
+    cursor: &mut Cursor<'_, '_>,
+) -> Result<Option<(Unit, std::ops::Range<usize>)>, SentenceError> {
+    let Some(word) = cursor.peek() else {
+        return Ok(None);
+    };
     if AFTER.contains(&word.text) {
         return Ok(None);
     }
     let span = word.span.clone();
     let Some(unit) = unit::find(word.text) else {
-        return Err(SentenceError::new(Code::SentenceUnit, span, format!("`{}` is not a UCUM unit known here", word.text))
-            .label("a unit or a window may stand here")
-            .did_you_mean(unit::meant(word.text)));
+        return Err(SentenceError::new(
+            Code::SentenceUnit,
+            span,
+            format!("`{}` is not a UCUM unit known here", word.text),
+        )
+        .label("a unit or a window may stand here")
+        .did_you_mean(unit::meant(word.text)));
     };
     cursor.next();
     Ok(Some((unit, span)))

@@ -71,7 +71,14 @@ pub(crate) struct SentenceError {
 
 impl SentenceError {
     pub(crate) fn new(code: Code, span: Range<usize>, message: impl Into<String>) -> Self {
-        Self { code, span, message: message.into(), label: String::new(), help: None, replacement: None }
+        Self {
+            code,
+            span,
+            message: message.into(),
+            label: String::new(),
+            help: None,
+            replacement: None,
+        }
     }
 
     pub(crate) fn label(mut self, label: impl Into<String>) -> Self {

@@ -34,41 +34,69 @@ const RELATIONS: [&str; 10] = [
 pub(crate) fn parse(text: &str, names: Names<'_>) -> Result<Parsed, SentenceError> {
     if text.len() > SENTENCE_BYTES_MAX {
         let label = format!("at most {SENTENCE_BYTES_MAX} bytes");
-        return Err(SentenceError::new(Code::TooMany, 0..text.len(), "the sentence is too long").label(label));
+        return Err(
+            SentenceError::new(Code::TooMany, 0..text.len(), "the sentence is too long")
+                .label(label),
+        );
     }
     let words = words(text);
     let mut cursor = Cursor::new(&words, text.len());
     if words.is_empty() {
-        return Err(SentenceError::new(Code::Subject, 0..text.len(), "the sentence says nothing"));
+        return Err(SentenceError::new(
+            Code::Subject,
+            0..text.len(),
+            "the sentence says nothing",
+        ));
     }
     let mut parts = Parts::default();
     let parsed = match reached(&mut cursor, names)? {
         Some(subject) => {
             parts.subject = cursor.span_from(0);
-            Parsed { subject, relation: Relation::Reached, window: Window::Latest, parts }
+            Parsed {
+                subject,
+                relation: Relation::Reached,
+                window: Window::Latest,
+                parts,
+            }
         }
         None => {
             let (subject, measure) = subject(&mut cursor, names, &mut parts)?;
             let relation = relation(&mut cursor, names, measure, &mut parts)?;
             let window = window(&mut cursor, &mut parts)?;
-            Parsed { subject, relation, window, parts }
+            Parsed {
+                subject,
+                relation,
+                window,
+                parts,
+            }
         }
     };
     if cursor.is_done() {
         return Ok(parsed);
     }
-    Err(SentenceError::new(Code::Window, cursor.span_rest(), "words that the sentence does not need")
-        .label("nothing may follow here"))
+    Err(SentenceError::new(
+        Code::Window,
+        cursor.span_rest(),
+        "words that the sentence does not need",
+    )
+    .label("nothing may follow here"))
 }
 
 /// `exercise "has reached" variable value`, or `"at least" k "exercises have reached" variable value`.
-fn reached(cursor: &mut Cursor<'_, '_>, names: Names<'_>) -> Result<Option<Subject>, SentenceError> {
+fn reached(
+    cursor: &mut Cursor<'_, '_>,
+    names: Names<'_>,
+) -> Result<Option<Subject>, SentenceError> {
     let from = cursor.at();
     let which = if cursor.eat("at least") {
         let count = count(cursor)?;
         if !cursor.eat("exercises have reached") {
-            return Err(SentenceError::new(Code::Subject, cursor.span_here(), "no `exercises have reached` after the count")
-                .help("the sentence would be `at least 3 exercises have reached reps 12`"));
+            return Err(SentenceError::new(
+                Code::Subject,
+                cursor.span_here(),
+                "no `exercises have reached` after the count",
+            )
+            .help("the sentence would be `at least 3 exercises have reached reps 12`"));
         }
         Which::AtLeast(count)
     } else if let Some(exercise) = eat_exercise(cursor, names)
@@ -80,24 +108,37 @@ fn reached(cursor: &mut Cursor<'_, '_>, names: Names<'_>) -> Result<Option<Subje
         return Ok(None);
     };
     let words = Variable::ALL.map(Variable::word);
-    let Some(variable) = cursor.eat_longest(words.iter().copied()).and_then(|at| Variable::ALL.get(at)) else {
+    let Some(variable) = cursor
+        .eat_longest(words.iter().copied())
+        .and_then(|at| Variable::ALL.get(at))
+    else {
         let near = cursor.peek().and_then(|word| nearest(word.text, words));
-        return Err(SentenceError::new(Code::Reached, cursor.span_here(), "no progression variable after `reached`")
-            .label("such as `reps` or `hold time`")
-            .did_you_mean(near));
+        return Err(SentenceError::new(
+            Code::Reached,
+            cursor.span_here(),
+            "no progression variable after `reached`",
+        )
+        .label("such as `reps` or `hold time`")
+        .did_you_mean(near));
     };
     let value = reached_value(cursor, *variable)?;
-    Ok(Some(Subject::Reached { which, variable: *variable, value }))
+    Ok(Some(Subject::Reached {
+        which,
+        variable: *variable,
+        value,
+    }))
 }
 
 /// A number with the variable's own unit or none, or a label: everything to the end of the sentence.
-fn reached_value(cursor: &mut Cursor<'_, '_>, variable: Variable) -> Result<RowValue, SentenceError> {
-    let starts_as_number =
-        cursor.peek().is_some_and(|word| word.text.starts_with(|c: char| c.is_ascii_digit()));
+fn reached_value(
+    cursor: &mut Cursor<'_, '_>,
+    variable: Variable,
+) -> Result<RowValue, SentenceError> {
+    let starts_as_number = cursor
+        .peek()
+        .is_some_and(|word| word.text.starts_with(|c: char| c.is_ascii_digit()));
     let from = cursor.at();
-    if starts_as_number
-        && let Ok(number) = number(cursor)
-    {
+    if starts_as_number && let Ok(number) = number(cursor) {
         if let Some(unit) = variable.unit() {
             cursor.eat(unit);
         }
@@ -115,7 +156,11 @@ fn reached_value(cursor: &mut Cursor<'_, '_>, variable: Variable) -> Result<RowV
     }
     if label.is_empty() {
         let message = format!("no value after `{}`", variable.word());
-        return Err(SentenceError::new(Code::Reached, cursor.span_here(), message));
+        return Err(SentenceError::new(
+            Code::Reached,
+            cursor.span_here(),
+            message,
+        ));
     }
     Ok(RowValue::Label(label.into()))
 }
@@ -132,8 +177,12 @@ fn subject<'n>(
     } else if cursor.eat("in at least") {
         let count = count(cursor)?;
         if !cursor.eat("exercises") {
-            return Err(SentenceError::new(Code::Subject, cursor.span_here(), "no `exercises` after the count")
-                .help("a quantifier is `in at least 2 exercises`"));
+            return Err(SentenceError::new(
+                Code::Subject,
+                cursor.span_here(),
+                "no `exercises` after the count",
+            )
+            .help("a quantifier is `in at least 2 exercises`"));
         }
         Over::AtLeastExercises(count)
     } else {
@@ -150,7 +199,13 @@ fn subject<'n>(
         parts.quantifier = Some(cursor.span_from(before_of));
     }
     parts.subject = cursor.span_from(0);
-    Ok((Subject::Measure { measure: index, over }, measure))
+    Ok((
+        Subject::Measure {
+            measure: index,
+            over,
+        },
+        measure,
+    ))
 }
 
 /// The longest declared name of a measure.
@@ -159,7 +214,8 @@ pub(super) fn measure<'n>(
     names: Names<'n>,
 ) -> Result<(MeasureIx, &'n Measure), SentenceError> {
     let found = cursor.eat_longest(names.measures.iter().map(|measure| &*measure.name));
-    let found = found.and_then(|at| Some((MeasureIx(u16::try_from(at).ok()?), names.measures.get(at)?)));
+    let found =
+        found.and_then(|at| Some((MeasureIx(u16::try_from(at).ok()?), names.measures.get(at)?)));
     found.ok_or_else(|| unknown_subject(cursor, names))
 }
 
@@ -169,9 +225,18 @@ fn unknown_subject(cursor: &Cursor<'_, '_>, names: Names<'_>) -> SentenceError {
     while !end.is_done() && !RELATIONS.iter().any(|words| end.sees(words)) && !end.sees("of") {
         end.next();
     }
-    let span = if end.at() == cursor.at() { cursor.span_here() } else { end.span_from(cursor.at()) };
+    let span = if end.at() == cursor.at() {
+        cursor.span_here()
+    } else {
+        end.span_from(cursor.at())
+    };
     let count = end.at() - cursor.at();
-    let said: Vec<&str> = cursor.rest().iter().take(count).map(|word| word.text).collect();
+    let said: Vec<&str> = cursor
+        .rest()
+        .iter()
+        .take(count)
+        .map(|word| word.text)
+        .collect();
     let said = said.join(" ");
     let known = names.measures.iter().map(|measure| &*measure.name);
     let near = nearest(&said, known.chain(names.exercises.iter().map(|key| &**key)));
@@ -196,9 +261,13 @@ fn exercise(cursor: &mut Cursor<'_, '_>, names: Names<'_>) -> Result<ExerciseIx,
     eat_exercise(cursor, names).ok_or_else(|| {
         let said = cursor.peek().map_or("", |word| word.text);
         let near = nearest(said, names.exercises.iter().map(|key| &**key));
-        SentenceError::new(Code::Subject, cursor.span_here(), format!("no exercise is called `{said}`"))
-            .label("`of` names an exercise")
-            .did_you_mean(near)
+        SentenceError::new(
+            Code::Subject,
+            cursor.span_here(),
+            format!("no exercise is called `{said}`"),
+        )
+        .label("`of` names an exercise")
+        .did_you_mean(near)
     })
 }
 
@@ -223,20 +292,30 @@ fn relation(
         Err(SentenceError::new(Code::RelationKind, parts.relation.clone(), message).help(help))
     };
     match (words, choices) {
-        ("is" | "is not" | "no worse than", Some(choices)) => choice(cursor, words, choices, measure, from, parts),
-        ("is" | "is not" | "no worse than", None) => {
-            wrong_kind("a number is compared with `at most`, `at least`, `below`, `above` or `between`")
+        ("is" | "is not" | "no worse than", Some(choices)) => {
+            choice(cursor, words, choices, measure, from, parts)
         }
+        ("is" | "is not" | "no worse than", None) => wrong_kind(
+            "a number is compared with `at most`, `at least`, `below`, `above` or `between`",
+        ),
         (_, Some(_)) => wrong_kind("a choice is compared with `is`, `is not` or `no worse than`"),
         ("between", None) => {
             let low = amount(cursor, names, parts)?;
             if !cursor.eat("and") {
-                return Err(SentenceError::new(Code::Number, cursor.span_here(), "no `and` between the two ends"));
+                return Err(SentenceError::new(
+                    Code::Number,
+                    cursor.span_here(),
+                    "no `and` between the two ends",
+                ));
             }
             Ok(Relation::Between(low, amount(cursor, names, parts)?))
         }
         ("up by at least" | "down by at least", None) => {
-            let direction = if words.starts_with("up") { Direction::Up } else { Direction::Down };
+            let direction = if words.starts_with("up") {
+                Direction::Up
+            } else {
+                Direction::Down
+            };
             let by = change(cursor, measure, parts)?;
             Ok(Relation::Change(direction, by, reference(cursor, parts)?))
         }
@@ -256,11 +335,17 @@ fn no_relation(cursor: &Cursor<'_, '_>, measure: &Measure) -> SentenceError {
     let said = cursor.peek().map_or("", |word| word.text);
     let two: Vec<&str> = cursor.rest().iter().take(2).map(|word| word.text).collect();
     let two = two.join(" ");
-    let error = SentenceError::new(Code::Relation, cursor.span_here(), format!("no relation after `{}`", measure.name))
-        .label("here a relation must stand");
+    let error = SentenceError::new(
+        Code::Relation,
+        cursor.span_here(),
+        format!("no relation after `{}`", measure.name),
+    )
+    .label("here a relation must stand");
     // Symbols and synonyms that people write for one of ours.
     let meant = match (said, two.as_str()) {
-        ("<=" | "≤" | "max" | "maximum", _) | (_, "no more" | "not above" | "up to") => Some("at most"),
+        ("<=" | "≤" | "max" | "maximum", _) | (_, "no more" | "not above" | "up to") => {
+            Some("at most")
+        }
         (">=" | "≥" | "min" | "minimum", _) | (_, "no less" | "not below") => Some("at least"),
         ("<" | "under", _) | (_, "less than" | "lower than") => Some("below"),
         (">" | "over", _) | (_, "more than" | "greater than" | "higher than") => Some("above"),
@@ -269,7 +354,9 @@ fn no_relation(cursor: &Cursor<'_, '_>, measure: &Measure) -> SentenceError {
     };
     match meant {
         Some(meant) => error.help(format!("did you mean `{meant}`?")),
-        None => error.help("such as `at most`, `at least`, `between`, `is`, `no worse than` or `up by at least`"),
+        None => error.help(
+            "such as `at most`, `at least`, `between`, `is`, `no worse than` or `up by at least`",
+        ),
     }
 }
 
@@ -297,7 +384,11 @@ fn choice(
         let first = said.first().copied().unwrap_or_default();
         let all = || choices.iter().map(|choice| &**choice);
         let whole = nearest(&said.join(" "), all());
-        let span = if whole.is_some() { cursor.span_rest() } else { cursor.span_here() };
+        let span = if whole.is_some() {
+            cursor.span_rest()
+        } else {
+            cursor.span_here()
+        };
         let listed: Vec<&str> = all().collect();
         let message = format!("not a choice of `{}`", measure.name);
         return Err(SentenceError::new(Code::Choice, span, message)

@@ -28,7 +28,10 @@ const REFERENCES: [&str; 5] = [
 ];
 
 /// A window, or the latest value where nothing is left.
-pub(super) fn window(cursor: &mut Cursor<'_, '_>, parts: &mut Parts) -> Result<Window, SentenceError> {
+pub(super) fn window(
+    cursor: &mut Cursor<'_, '_>,
+    parts: &mut Parts,
+) -> Result<Window, SentenceError> {
     if cursor.is_done() {
         return Ok(Window::Latest);
     }
@@ -59,12 +62,25 @@ pub(super) fn window(cursor: &mut Cursor<'_, '_>, parts: &mut Parts) -> Result<W
 
 fn no_window(cursor: &Cursor<'_, '_>) -> SentenceError {
     let said: Vec<&str> = cursor.rest().iter().map(|word| word.text).collect();
-    let error = SentenceError::new(Code::Window, cursor.span_rest(), format!("`{}` is no window", said.join(" ")));
-    let start = |count: usize| said.iter().take(count).copied().collect::<Vec<_>>().join(" ");
-    let near = (2..=5).rev().find_map(|count| nearest(&start(count), WINDOWS));
+    let error = SentenceError::new(
+        Code::Window,
+        cursor.span_rest(),
+        format!("`{}` is no window", said.join(" ")),
+    );
+    let start = |count: usize| {
+        said.iter()
+            .take(count)
+            .copied()
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    let near = (2..=5)
+        .rev()
+        .find_map(|count| nearest(&start(count), WINDOWS));
     match near {
         Some(near) => error.help(format!("did you mean `{near} …`?")),
-        None => error.help("such as `in each of the last 3 sessions` or `on average over the last 7 days`"),
+        None => error
+            .help("such as `in each of the last 3 sessions` or `on average over the last 7 days`"),
     }
 }
 
@@ -80,8 +96,16 @@ fn word(cursor: &mut Cursor<'_, '_>, what: &str) -> Result<(), SentenceError> {
         return Ok(());
     }
     let near = cursor.peek().and_then(|word| nearest(word.text, [what]));
-    let error = SentenceError::new(Code::Window, cursor.span_here(), format!("no `{what}` where the window wants it"));
-    Err(if near.is_some() { error.did_you_mean(near) } else { error })
+    let error = SentenceError::new(
+        Code::Window,
+        cursor.span_here(),
+        format!("no `{what}` where the window wants it"),
+    );
+    Err(if near.is_some() {
+        error.did_you_mean(near)
+    } else {
+        error
+    })
 }
 
 /// `k "of the last" n` and its word.
@@ -91,7 +115,11 @@ fn of_last(cursor: &mut Cursor<'_, '_>, what: &str) -> Result<(u16, u16), Senten
     word(cursor, "of the last")?;
     let n = counted(cursor, what)?;
     if k > n {
-        return Err(SentenceError::new(Code::Count, cursor.span_from(from), format!("{k} of {n} cannot be")));
+        return Err(SentenceError::new(
+            Code::Count,
+            cursor.span_from(from),
+            format!("{k} of {n} cannot be"),
+        ));
     }
     Ok((k, n))
 }
@@ -101,8 +129,12 @@ fn span(cursor: &mut Cursor<'_, '_>) -> Result<Span, SentenceError> {
         return Ok(Span::SincePhase);
     }
     if !cursor.eat("over the last") {
-        return Err(SentenceError::new(Code::Window, cursor.span_here(), "no span after the statistic")
-            .help("such as `over the last 7 days` or `since entering the phase`"));
+        return Err(SentenceError::new(
+            Code::Window,
+            cursor.span_here(),
+            "no span after the statistic",
+        )
+        .help("such as `over the last 7 days` or `since entering the phase`"));
     }
     let count = u32::from(count(cursor)?);
     if cursor.eat("weeks") {
@@ -113,15 +145,23 @@ fn span(cursor: &mut Cursor<'_, '_>) -> Result<Span, SentenceError> {
 }
 
 /// A reference.
-pub(super) fn reference(cursor: &mut Cursor<'_, '_>, parts: &mut Parts) -> Result<Reference, SentenceError> {
+pub(super) fn reference(
+    cursor: &mut Cursor<'_, '_>,
+    parts: &mut Parts,
+) -> Result<Reference, SentenceError> {
     let from = cursor.at();
     let Some(found) = cursor.eat_longest(REFERENCES.iter().copied()) else {
         let said: Vec<&str> = cursor.rest().iter().take(4).map(|word| word.text).collect();
-        let error = SentenceError::new(Code::Reference, cursor.span_here(), "no reference after the change")
-            .label("since when?");
+        let error = SentenceError::new(
+            Code::Reference,
+            cursor.span_here(),
+            "no reference after the change",
+        )
+        .label("since when?");
         return Err(match nearest(&said.join(" "), REFERENCES) {
             Some(near) => error.help(format!("did you mean `{near}`?")),
-            None => error.help("such as `since the first assessment` or `compared with the 14 days before`"),
+            None => error
+                .help("such as `since the first assessment` or `compared with the 14 days before`"),
         });
     };
     let reference = match REFERENCES.get(found).copied().unwrap_or_default() {

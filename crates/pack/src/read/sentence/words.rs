@@ -19,10 +19,19 @@ pub(crate) fn words(sentence: &str) -> Vec<Word<'_>> {
         match number {
             Some(number) => {
                 let end = start + number.len();
-                words.push(Word { text: number, span: start..end });
-                words.push(Word { text: piece.get(number.len()..).unwrap_or_default(), span: end..end + 1 });
+                words.push(Word {
+                    text: number,
+                    span: start..end,
+                });
+                words.push(Word {
+                    text: piece.get(number.len()..).unwrap_or_default(),
+                    span: end..end + 1,
+                });
             }
-            None => words.push(Word { text: piece, span: start..start + piece.len() }),
+            None => words.push(Word {
+                text: piece,
+                span: start..start + piece.len(),
+            }),
         }
     }
     words
@@ -30,7 +39,9 @@ pub(crate) fn words(sentence: &str) -> Vec<Word<'_>> {
 
 fn is_number(text: &str) -> bool {
     text.bytes().any(|byte| byte.is_ascii_digit())
-        && text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'))
+        && text
+            .bytes()
+            .all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'))
 }
 
 /// A place in a list of words.
@@ -90,7 +101,10 @@ impl<'s, 'w> Cursor<'s, 'w> {
     }
 
     /// Steps over the longest of `names` that comes next, and says which.
-    pub(crate) fn eat_longest<'n>(&mut self, names: impl Iterator<Item = &'n str>) -> Option<usize> {
+    pub(crate) fn eat_longest<'n>(
+        &mut self,
+        names: impl Iterator<Item = &'n str>,
+    ) -> Option<usize> {
         let mut best: Option<(usize, usize)> = None;
         for (index, name) in names.enumerate() {
             if let Some(count) = starts_with(self.rest(), name)
@@ -106,7 +120,10 @@ impl<'s, 'w> Cursor<'s, 'w> {
 
     /// The bytes from word `from` up to here.
     pub(crate) fn span_from(&self, from: usize) -> Range<usize> {
-        let start = self.words.get(from).map_or(self.len, |word| word.span.start);
+        let start = self
+            .words
+            .get(from)
+            .map_or(self.len, |word| word.span.start);
         let last = self.at.checked_sub(1).and_then(|last| self.words.get(last));
         start..last.map_or(start, |word| word.span.end).max(start)
     }
