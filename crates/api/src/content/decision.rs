@@ -155,18 +155,20 @@ fn session_from_stored(session: stored::SessionKey) -> Result<(Date, u8), Decode
     ))
 }
 
-fn over_limit_to_stored(limit: &Key, (date, number): (Date, u8)) -> stored::OverLimit {
+fn over_limit_to_stored(limit: Option<&Key>, (date, number): (Date, u8)) -> stored::OverLimit {
     stored::OverLimit {
-        limit: limit.to_string(),
+        limit: limit.map(ToString::to_string),
         session: Some(session_to_stored(date, number)),
     }
 }
 
-fn over_limit_from_stored(over: stored::OverLimit) -> Result<(Key, (Date, u8)), DecodeError> {
+fn over_limit_from_stored(
+    over: stored::OverLimit,
+) -> Result<(Option<Key>, (Date, u8)), DecodeError> {
     let session = over
         .session
         .ok_or(DecodeError::Absent("over_limit.session"))?;
-    Ok((over.limit.into(), session_from_stored(session)?))
+    Ok((over.limit.map(Key::from), session_from_stored(session)?))
 }
 
 fn causes_to_stored(causes: &[Cause]) -> Vec<stored::Cause> {
@@ -191,10 +193,10 @@ fn cause_to_stored(cause: &Cause) -> stored::cause::Kind {
         Cause::Latched(rule) => Kind::Latched(rule.to_string()),
         Cause::NotMet(rule) => Kind::NotMet(rule.to_string()),
         Cause::OverLimit { limit, session } => {
-            Kind::OverLimit(over_limit_to_stored(limit, *session))
+            Kind::OverLimit(over_limit_to_stored(limit.as_ref(), *session))
         }
         Cause::OverLimitTwice { limit, session } => {
-            Kind::OverLimitTwice(over_limit_to_stored(limit, *session))
+            Kind::OverLimitTwice(over_limit_to_stored(limit.as_ref(), *session))
         }
         Cause::NothingLeft => Kind::NothingLeft(true),
         Cause::LayOff { days } => Kind::LayOffDays(*days),
@@ -213,6 +215,7 @@ fn cause_to_stored(cause: &Cause) -> stored::cause::Kind {
         Cause::Comfortable => Kind::Comfortable(true),
         Cause::LineEnds => Kind::LineEnds(true),
         Cause::Unmapped(exercise) => Kind::Unmapped(exercise.to_string()),
+        Cause::NothingNew => Kind::NothingNew(true),
     }
 }
 
@@ -249,6 +252,7 @@ fn cause_from_stored(cause: stored::Cause) -> Result<Cause, DecodeError> {
         Kind::Comfortable(_) => Cause::Comfortable,
         Kind::LineEnds(_) => Cause::LineEnds,
         Kind::Unmapped(exercise) => Cause::Unmapped(exercise.into()),
+        Kind::NothingNew(_) => Cause::NothingNew,
     })
 }
 

@@ -28,12 +28,7 @@ pub enum Content {
     /// Something reported.
     Fact(Fact),
     /// Something decided.
-    Decision {
-        /// It.
-        decision: Box<Decision>,
-        /// SHA-256 of its explanation in full, as text in the pack's own language.
-        explanation_digest: [u8; 32],
-    },
+    Decision(Box<Decision>),
     /// A rule pack came into force: its files as (path, text).
     PackActivated(Vec<(String, String)>),
 }
@@ -110,13 +105,7 @@ pub fn encode(content: &Content) -> Vec<u8> {
             why: closing.why.clone(),
         }),
         Content::Fact(fact) => What::Fact(fact::fact_to_stored(fact)),
-        Content::Decision {
-            decision,
-            explanation_digest,
-        } => What::Decision(stored::DecisionMade {
-            decision: Some(decision::decision_to_stored(decision)),
-            explanation_digest: explanation_digest.to_vec(),
-        }),
+        Content::Decision(decision) => What::Decision(decision::decision_to_stored(decision)),
         Content::PackActivated(files) => What::PackActivated(stored::PackActivated {
             files: files
                 .iter()
@@ -128,12 +117,6 @@ pub fn encode(content: &Content) -> Vec<u8> {
         }),
     };
     stored::Content { what: Some(what) }.encode_to_vec()
-}
-
-/// The bytes of a decision alone: what two decisions are compared by.
-#[must_use]
-pub fn encode_decision(decision: &Decision) -> Vec<u8> {
-    decision::decision_to_stored(decision).encode_to_vec()
 }
 
 /// The content of these bytes.
@@ -151,15 +134,9 @@ pub fn decode(bytes: &[u8]) -> Result<Content, DecodeError> {
             why: closing.why,
         }),
         What::Fact(fact) => Content::Fact(fact::fact_from_stored(fact)?),
-        What::Decision(made) => Content::Decision {
-            decision: Box::new(decision::decision_from_stored(
-                made.decision.ok_or(DecodeError::Absent("decision"))?,
-            )?),
-            explanation_digest: value::digest_from_stored(
-                "explanation_digest",
-                &made.explanation_digest,
-            )?,
-        },
+        What::Decision(decision) => {
+            Content::Decision(Box::new(decision::decision_from_stored(decision)?))
+        }
         What::PackActivated(pack) => Content::PackActivated(
             pack.files
                 .into_iter()

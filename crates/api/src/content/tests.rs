@@ -189,7 +189,7 @@ fn fact() -> impl Strategy<Value = Fact> {
 }
 
 fn cause() -> impl Strategy<Value = Cause> {
-    let over = || (key(), (date(), any::<u8>()));
+    let over = || (option::of(key()), (date(), any::<u8>()));
     let plain = prop::sample::select(vec![
         Cause::NothingLeft,
         Cause::NoCountedSession,
@@ -202,6 +202,7 @@ fn cause() -> impl Strategy<Value = Cause> {
         Cause::Discharged,
         Cause::Comfortable,
         Cause::LineEnds,
+        Cause::NothingNew,
     ]);
     prop_oneof![
         plain,
@@ -434,12 +435,7 @@ fn content() -> impl Strategy<Value = Content> {
         );
     let closing = (date(), key(), ".{0,20}")
         .prop_map(|(date, who, why)| Content::Closing(Closing { date, who, why }));
-    let decided = (decision(), any::<[u8; 32]>()).prop_map(|(decision, explanation_digest)| {
-        Content::Decision {
-            decision: Box::new(decision),
-            explanation_digest,
-        }
-    });
+    let decided = decision().prop_map(|decision| Content::Decision(Box::new(decision)));
     let pack = vec((".{1,12}", ".{0,40}"), 0..4).prop_map(Content::PackActivated);
     prop_oneof![
         1 => opening,
