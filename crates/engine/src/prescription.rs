@@ -267,7 +267,7 @@ fn item(
     if let Some((_, position)) = basis
         .left_out
         .iter()
-        .find(|(key, _)| *key == place.exercise)
+        .find(|(key, _)| is_called(exercise, key))
     {
         return Err(WhyLeftOut::Directive(*position));
     }
@@ -293,12 +293,17 @@ fn item(
     })
 }
 
+/// Whether the exercise goes by this key, or went by it in an earlier version of the pack.
+fn is_called(exercise: &Exercise, key: &Key) -> bool {
+    exercise.key == *key || exercise.was.contains(key)
+}
+
 /// Every bound on one exercise: the directives', then its comfortable range.
 fn bounds_of(pack: &Pack, basis: &Basis, exercise: &Exercise) -> Vec<Bound> {
     let ordered = basis
         .bounds
         .iter()
-        .filter(|(of, _)| of.as_ref().is_none_or(|of| *of == exercise.key));
+        .filter(|(of, _)| of.as_ref().is_none_or(|of| is_called(exercise, of)));
     let mut bounds: Vec<Bound> = ordered.map(|(_, bound)| bound.clone()).collect();
     let reported = basis.comfortable.iter().find(|(of, _)| *of == exercise.key);
     let measure: Option<&Measure> = exercise

@@ -25,6 +25,7 @@ pub fn sheet(
     let mut page = Page {
         pack,
         language,
+        outcome: decision.outcome,
         text: String::new(),
     };
     page.head(prescription, decision);
@@ -51,6 +52,7 @@ pub fn sheet(
 struct Page<'p> {
     pack: &'p Pack,
     language: &'p str,
+    outcome: Outcome,
     text: String,
 }
 
@@ -80,10 +82,10 @@ impl Page<'_> {
             "sheet.made-for",
             &[("date", &prescription.as_of.to_string())],
         ));
-        let outcome = format!("sheet.outcome.{}", decision.outcome.word());
-        self.line(&self.say(&outcome, &[]));
         if decision.proposed {
             self.line(&self.say("sheet.proposed", &[]));
+        } else {
+            self.line(&self.say(&format!("sheet.outcome.{}", decision.outcome.word()), &[]));
         }
         self.referrals(decision);
         if let Some(aim) = prescription
@@ -151,12 +153,12 @@ impl Page<'_> {
         self.heading("sheet.changed");
         for line in moved {
             let change = self.change(line);
-            let why = self.why(&line.because, line.mv);
+            let why = self.why(&line.because);
             self.change_line(&change, why);
         }
         let mut kept: Vec<(Option<String>, Vec<String>)> = Vec::new();
         for line in stayed {
-            let why = self.why(&line.because, line.mv);
+            let why = self.why(&line.because);
             let name = self.name(
                 line.to
                     .as_ref()
@@ -208,11 +210,11 @@ impl Page<'_> {
     }
 
     /// The first reason that says anything to the patient.
-    fn why(&self, because: &[Cause], mv: Move) -> Option<String> {
-        because.iter().find_map(|cause| self.cause(cause, mv))
+    fn why(&self, because: &[Cause]) -> Option<String> {
+        because.iter().find_map(|cause| self.cause(cause))
     }
 
-    fn cause(&self, cause: &Cause, mv: Move) -> Option<String> {
+    fn cause(&self, cause: &Cause) -> Option<String> {
         let date = |on: &jiff::civil::Date| on.to_string();
         Some(match cause {
             Cause::Met(rule) | Cause::MetBefore(rule) | Cause::Latched(rule) => self.rule_why(rule),
@@ -235,8 +237,13 @@ impl Page<'_> {
             Cause::NoSlot => self.say("sheet.why.turn", &[]),
             Cause::Withdrawn => self.say("sheet.why.withdrawn", &[]),
             Cause::ScreeningUnanswered => self.say("sheet.why.screening", &[]),
-            Cause::Outcome if mv == Move::Keep => return None,
-            Cause::Outcome | Cause::LineEnds => self.say("sheet.why.phase", &[]),
+            Cause::Outcome => match self.outcome {
+                Outcome::Refer => self.say("sheet.why.caution", &[]),
+                Outcome::Regress | Outcome::Progress => self.say("sheet.why.phase", &[]),
+                Outcome::Discharge => self.say("sheet.why.discharged", &[]),
+                Outcome::Hold | Outcome::Await | Outcome::Continue | Outcome::Begin => return None,
+            },
+            Cause::LineEnds => self.say("sheet.why.phase", &[]),
             Cause::Discharged => self.say("sheet.why.discharged", &[]),
             Cause::Comfortable => self.say("sheet.why.comfortable", &[]),
             Cause::Unmapped(_) => self.say("sheet.why.unmapped", &[]),
