@@ -13,15 +13,16 @@ pub(crate) mod words;
 pub use words::{ask_text, cause_text, grounds_text, limit_text, missing_text, reporter_word};
 
 use crate::decide::trace;
-use crate::decision::{Cause, Decision, Finding, Move, RuleVerdict, Verdict};
+use crate::decision::{Cause, Decision, Finding, LineMove, Move, RuleVerdict, Verdict};
 use crate::evaluate::{Seen, SeenValue, SentenceTrace};
 use crate::fact::{DecisionNo, Position};
-use crate::history::History;
+use crate::history::{History, Val, value_in};
+use crate::ladder;
 use jiff::civil::Date;
 use rungwise_pack::model::{
-    CheckedPack, MeasureIx, Outcome, Pack, Rule, RuleKind, Sentence, Subject,
+    Carrier, CheckedPack, MeasureIx, MeasureKind, Outcome, Pack, Rule, RuleKind, Sentence, Subject,
 };
-use rungwise_pack::quantity::Key;
+use rungwise_pack::quantity::{Key, Milli};
 use sha2::{Digest, Sha256};
 
 /// How much is told.
@@ -197,7 +198,7 @@ pub fn explain(
         proposed: decision.proposed,
         phase: decision.state.phase.clone(),
         because: causes(pack, &decision.because),
-        moves: moves(pack, decision),
+        moves: moves(pack, &before, decision),
         deciding: whole.into_iter().filter_map(explained).collect(),
         others: others.into_iter().filter_map(explained).collect(),
         others_count,
@@ -224,7 +225,18 @@ fn causes(pack: &Pack, causes: &[Cause]) -> Vec<(Cause, String)> {
         .collect()
 }
 
-fn moves(pack: &Pack, decision: &Decision) -> Vec<MoveExplained> {
+fn moves(pack: &Pack, before: &History, decision: &Decision) -> Vec<MoveExplained> {
+    let said = |line: &LineMove| {
+        let seen = |cause: &Cause| limit_value(pack, before, line.from.as_ref(), cause);
+        let text = |cause: &Cause| match seen(cause) {
+            Some(seen) => format!("{}: {}", cause_text(pack, cause), text::value_text(&seen)),
+            None => cause_text(pack, cause),
+        };
+        line.because
+            .iter()
+            .map(|cause| (cause.clone(), text(cause)))
+            .collect()
+    };
     let moves = decision.moves.iter();
     moves
         .map(|line| MoveExplained {
@@ -232,9 +244,75 @@ fn moves(pack: &Pack, decision: &Decision) -> Vec<MoveExplained> {
             mv: line.mv,
             from: line.from.clone(),
             to: line.to.clone(),
-            because: causes(pack, &line.because),
+            because: said(line),
         })
         .collect()
+}
+
+/// The value that a limit was passed by, where one fact of the session carries it.
+fn limit_value(
+    pack: &Pack,
+    history: &History,
+    exercise: Option<&Key>,
+    cause: &Cause,
+) -> Option<ValueSeen> {
+    let (Cause::OverLimit {
+        limit: Some(limit),
+        session,
+    }
+    | Cause::OverLimitTwice {
+        limit: Some(limit),
+        session,
+    }) = cause
+    else {
+        return None;
+    };
+    let Subject::Measure { measure, .. } = words::find_limit(pack, limit)?.subject else {
+        return None;
+    };
+    let mut sessions = history.index().sessions.iter();
+    let session = sessions.find(|of| (of.date, of.number) == *session)?;
+    let (value, happened_on, position) = match pack.measures.get(measure.at())?.carrier {
+        Carrier::Exercise => {
+            let done = session.exercise(ladder::find_exercise(pack, exercise?)?)?;
+            (
+                value_in(&done.values, measure)?,
+                session.date,
+                session.position,
+            )
+        }
+        Carrier::Session => (
+            value_in(&session.values, measure)?,
+            session.date,
+            session.position,
+        ),
+        Carrier::MorningAfter => {
+            let morning = session.mornings.last()?;
+            (
+                value_in(&morning.values, measure)?,
+                morning.date,
+                morning.position,
+            )
+        }
+        Carrier::Assessment | Carrier::Screening | Carrier::Nothing => return None,
+    };
+    let value = match value {
+        Val::Number(thousandths) => SeenValue::Number(Milli(thousandths)),
+        Val::Choice(at) => match &pack.measures.get(measure.at())?.kind {
+            MeasureKind::Choice { choices } => {
+                SeenValue::Choice(choices.get(usize::from(at))?.clone())
+            }
+            MeasureKind::Number { .. } => return None,
+        },
+    };
+    let seen = Seen {
+        measure,
+        exercise: None,
+        value,
+        date: happened_on,
+        position: Some(position),
+    };
+    Some(self::value(pack, history, Some(measure), &seen))
 }
 
 /// The rules named by what decided the outcome or a line.

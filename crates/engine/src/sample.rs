@@ -9,8 +9,8 @@
 )]
 
 use crate::fact::{
-    Body, Done, Episode, ExerciseReport, Fact, FactKind, Position, Reading, Record, Session, SetDone,
-    Value,
+    Body, Done, Episode, ExerciseReport, Fact, FactKind, Position, Reading, Record, Session,
+    SetDone, Value,
 };
 use jiff::civil::Date;
 use rungwise_pack::model::{CheckedPack, Reporter};
@@ -28,11 +28,20 @@ pub(crate) fn pack() -> CheckedPack {
         ("text/en.toml", include_str!("sample/text-en.toml")),
         ("text/nl.toml", include_str!("sample/text-nl.toml")),
     ];
-    let files = files.into_iter().map(|(name, text)| (name.to_owned(), text.to_owned()));
+    let files = files
+        .into_iter()
+        .map(|(name, text)| (name.to_owned(), text.to_owned()));
     let checked = rungwise_pack::check(&SourceFiles::new(files.collect()));
     match checked.pack {
         Some(pack) => pack,
-        None => panic!("the invented pack is refused: {:#?}", checked.diagnostics),
+        None => {
+            let said: Vec<String> = checked
+                .diagnostics
+                .iter()
+                .map(|found| format!("{}:{}: {}", found.file, found.line, found.message))
+                .collect();
+            panic!("the invented pack is refused:\n{}", said.join("\n"))
+        }
     }
 }
 
@@ -43,16 +52,26 @@ pub(crate) fn day(text: &str) -> Date {
 
 /// An invented episode that opened on 2026-01-05.
 pub(crate) fn episode() -> Episode {
-    Episode { opened_on: day("2026-01-05"), born_on: Some(day("1970-02-28")), imported: false }
+    Episode {
+        opened_on: day("2026-01-05"),
+        born_on: Some(day("1970-02-28")),
+        imported: false,
+    }
 }
 
 /// A fact by the patient, or by a clinician where only they may say it.
 pub(crate) fn fact(date: &str, kind: FactKind) -> Fact {
     let by = match kind {
-        FactKind::Directive(_) | FactKind::SignOff { .. } | FactKind::Assessment(_) => Reporter::Clinician,
+        FactKind::Directive(_) | FactKind::SignOff { .. } | FactKind::Assessment(_) => {
+            Reporter::Clinician
+        }
         _ => Reporter::Patient,
     };
-    Fact { date: day(date), by, kind }
+    Fact {
+        date: day(date),
+        by,
+        kind,
+    }
 }
 
 /// Facts as records at positions 0, 1, 2 …, each recorded on the day it happened.
@@ -69,12 +88,18 @@ pub(crate) fn records(facts: Vec<Fact>) -> Vec<Record> {
 
 /// A number read for a measure.
 pub(crate) fn number(measure: &str, units: i64) -> Reading {
-    Reading { measure: measure.into(), value: Value::Number(Milli::whole(units)) }
+    Reading {
+        measure: measure.into(),
+        value: Value::Number(Milli::whole(units)),
+    }
 }
 
 /// A choice read for a measure.
 pub(crate) fn choice(measure: &str, word: &str) -> Reading {
-    Reading { measure: measure.into(), value: Value::Choice(word.into()) }
+    Reading {
+        measure: measure.into(),
+        value: Value::Choice(word.into()),
+    }
 }
 
 /// The first session of a day: each exercise with its pain, three sets of 10 repetitions held 10 s.
@@ -82,7 +107,13 @@ pub(crate) fn session(date: &str, before: i64, exercises: &[(&str, i64)]) -> Fac
     let exercises = exercises.iter().map(|(exercise, pain)| ExerciseReport {
         exercise: (*exercise).into(),
         done: Done::Done,
-        sets: vec![SetDone { reps: Some(12), hold_s: Some(10) }; 3],
+        sets: vec![
+            SetDone {
+                reps: Some(12),
+                hold_s: Some(10)
+            };
+            3
+        ],
         readings: vec![number("pain during exercise", *pain)],
     });
     let kind = FactKind::Session(Session {
@@ -101,5 +132,8 @@ pub(crate) fn golden(name: &str, actual: &str) {
         std::fs::write(&path, actual).unwrap();
     }
     let expected = std::fs::read_to_string(&path).unwrap_or_default();
-    assert!(expected == actual, "`{name}` differs (UPDATE_GOLDEN=1 writes it anew); now it is:\n{actual}");
+    assert!(
+        expected == actual,
+        "`{name}` differs (UPDATE_GOLDEN=1 writes it anew); now it is:\n{actual}"
+    );
 }

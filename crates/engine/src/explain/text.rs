@@ -148,7 +148,8 @@ fn say_sentence(page: &mut String, sentence: &SentenceExplained) {
     line(page, &format!("        by: {}", sentence.grounds));
 }
 
-fn value_text(seen: &ValueSeen) -> String {
+/// A value with both its dates and its position.
+pub(super) fn value_text(seen: &ValueSeen) -> String {
     let of = seen
         .of
         .as_ref()

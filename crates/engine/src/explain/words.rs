@@ -13,6 +13,7 @@ use rungwise_pack::quantity::{Key, Milli};
 #[must_use]
 pub fn cause_text(pack: &Pack, cause: &Cause) -> String {
     rule_cause(pack, cause)
+        .or_else(|| limit_cause(pack, cause))
         .or_else(|| place_cause(cause))
         .unwrap_or_else(|| episode_cause(cause))
 }
@@ -39,32 +40,39 @@ fn rule_cause(pack: &Pack, cause: &Cause) -> Option<String> {
     })
 }
 
+fn limit_cause(pack: &Pack, cause: &Cause) -> Option<String> {
+    let (limit, (date, number), twice) = match cause {
+        Cause::OverLimit { limit, session } => (limit, session, false),
+        Cause::OverLimitTwice { limit, session } => (limit, session, true),
+        _ => return None,
+    };
+    let over = match limit {
+        Some(limit) => match find_limit(pack, limit) {
+            Some(sentence) => format!("over `{limit}` ({})", sentence.text),
+            None => format!("over `{limit}`"),
+        },
+        None => "skipped because of pain".to_owned(),
+    };
+    Some(if twice {
+        format!(
+            "over a limit in two sessions in a row, the second {over}, session {number} of {date}"
+        )
+    } else {
+        format!("{over} in session {number} of {date}")
+    })
+}
+
+/// The sentence of the limit under this key: the pack's, a phase's or an exercise's.
+pub(super) fn find_limit<'p>(pack: &'p Pack, key: &Key) -> Option<&'p Sentence> {
+    let phases = pack.phases.iter().flat_map(|phase| &phase.limits);
+    let exercises = pack.exercises.iter().flat_map(|exercise| &exercise.limits);
+    let mut limits = pack.limits.iter().chain(phases).chain(exercises);
+    let limit = limits.find(|limit| limit.key == *key)?;
+    pack.sentences.get(limit.sentence.at())
+}
+
 fn place_cause(cause: &Cause) -> Option<String> {
     Some(match cause {
-        Cause::OverLimit {
-            limit: Some(limit),
-            session: (date, number),
-        } => {
-            format!("over limit `{limit}` in session {number} of {date}")
-        }
-        Cause::OverLimit {
-            limit: None,
-            session: (date, number),
-        } => {
-            format!("skipped because of pain in session {number} of {date}")
-        }
-        Cause::OverLimitTwice {
-            limit: Some(limit),
-            session: (date, number),
-        } => format!(
-            "over a limit in two sessions in a row, the second over `{limit}` in session {number} of {date}"
-        ),
-        Cause::OverLimitTwice {
-            limit: None,
-            session: (date, number),
-        } => format!(
-            "over a limit in two sessions in a row, the second skipped because of pain, session {number} of {date}"
-        ),
         Cause::NothingLeft => "nothing is left to give".into(),
         Cause::NoCountedSession => "no session counts yet".into(),
         Cause::NothingNew => {
