@@ -8,24 +8,25 @@
 //! imported = false             # optional
 //!
 //! [usual]                      # what this person reports unless a day says otherwise
-//! session = { "pain before session" = 1 }
-//! exercise = { "pain during exercise" = 1 }
-//! morning_after = { "pain next morning" = 1 }
+//! screening = { "fever" = "no" }
+//! session = { "ache before" = 1 }
+//! exercise = { "ache" = 1 }
+//! morning_after = { "ache next morning" = 1 }
 //!
 //! [[day]]
 //! date = "2026-01-06"
 //! until = "2026-01-16"         # optional: the same again, up to this date …
 //! every = 2                    # … every so many days (default 1)
 //! reported = "2026-01-09"      # optional: told only then; an ask is for that date
-//! screening = { "fever" = "no" }
-//! assessment = { "active elevation" = 130 }
-//! other_side = { "active elevation" = 165 }
+//! screening = {}               # as usual
+//! assessment = { "reach" = 130 }
+//! other_side = { "reach" = 165 }
 //! other_side_sound = true
 //! events = ["fall"]
 //! away_until = "2026-02-01"
 //! equipment = ["band"]
 //! session = [{ done = "as prescribed", next_morning = {} }]
-//! morning_after = { "pain next morning" = 2 }
+//! morning_after = { "ache next morning" = 2 }
 //! sign_off = { accepted = true, who = "…" }
 //! expect = { outcome = "CONTINUE" }      # ask for the next prescription on this date, after all that
 //! ```
@@ -84,6 +85,7 @@ pub fn read(pack: &CheckedPack, name: &str, text: &str) -> Result<Diary, Vec<Dia
 /// What a person reports unless a day says otherwise.
 #[derive(Debug, Default)]
 struct Usual {
+    screening: Vec<Reading>,
     session: Vec<Reading>,
     exercise: Vec<Reading>,
     morning_after: Vec<Reading>,
@@ -120,6 +122,7 @@ fn usual(reader: &mut Reader<'_>, root: &mut Table<'_>) -> Usual {
         return Usual::default();
     };
     let usual = Usual {
+        screening: report::readings_under(reader, &mut table, "screening", Carrier::Screening),
         session: report::readings_under(reader, &mut table, "session", Carrier::Session),
         exercise: report::readings_under(reader, &mut table, "exercise", Carrier::Exercise),
         morning_after: report::readings_under(reader, &mut table, "morning_after", Carrier::MorningAfter),

@@ -73,7 +73,8 @@ fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date:
         fact(Reporter::Patient, FactKind::MorningAfter(MorningAfter { session_date, session_number: None, readings }));
     }
     if let Some(values) = table.table(reader, "screening", "the screening") {
-        fact(Reporter::Patient, FactKind::Screening(readings(reader, &values, Carrier::Screening)));
+        let own = readings(reader, &values, Carrier::Screening);
+        fact(Reporter::Patient, FactKind::Screening(merged(own, &usual.screening)));
     }
     if let Some(assessment) = assessment(reader, table) {
         fact(Reporter::Clinician, FactKind::Assessment(assessment));
