@@ -51,9 +51,20 @@ pub fn wanted(pack: &CheckedPack, history: &History, as_of: Date) -> Vec<Questio
     if let Some((_, _, decision)) = history.last_decision() {
         due.of_decision(decision, &force.state, force.open_proposal.is_some());
     }
-    due.questions.sort();
-    due.questions.dedup();
-    due.questions
+    let mut questions = due.questions;
+    questions.sort();
+    // The same value may lack in several sessions: it is asked for once, for the newest.
+    let mut newest_first: Vec<Question> = Vec::new();
+    for question in questions.into_iter().rev() {
+        if !newest_first
+            .iter()
+            .any(|newer| newer.what == question.what && newer.of == question.of)
+        {
+            newest_first.push(question);
+        }
+    }
+    newest_first.reverse();
+    newest_first
 }
 
 struct Due<'a> {
