@@ -9,7 +9,7 @@ use rungwise_pack::model::{Pack, RowValue};
 use rungwise_pack::quantity::{Milli, Variable};
 
 /// Every text key that a pack should have, with what is said where it does not.
-pub const TEXT_KEYS: [(&str, &str); 105] = [
+pub const TEXT_KEYS: [(&str, &str); 100] = [
     ("sheet.title", "Your exercises"),
     ("sheet.made-for", "For {date}."),
     (
@@ -143,7 +143,6 @@ pub const TEXT_KEYS: [(&str, &str); 105] = [
         "How was it the morning after the session of {date}?",
     ),
     ("ask.session", "Please report your next session."),
-    ("ask.screening", "Please answer the safety questions."),
     ("ask.assessment", "Please measure: {measure}."),
     ("ask.review", "Please look at this episode."),
     ("ask.clearance", "Please see to the referral and clear it."),
@@ -159,10 +158,6 @@ pub const TEXT_KEYS: [(&str, &str); 105] = [
         "ask.placement",
         "Please choose a place for an exercise that the new rules do not have.",
     ),
-    ("ask.of.patient", "the patient"),
-    ("ask.of.carer", "the carer"),
-    ("ask.of.clinician", "the clinician"),
-    ("ask.of.device", "the device"),
 ];
 
 /// The default of a key in [`TEXT_KEYS`].
