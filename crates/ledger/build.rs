@@ -1,5 +1,8 @@
 //! Compiles the stored messages without a system protobuf compiler.
-#![allow(clippy::disallowed_macros, reason = "a build script speaks to cargo by printing")]
+#![allow(
+    clippy::disallowed_macros,
+    reason = "a build script speaks to cargo by printing"
+)]
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../proto");

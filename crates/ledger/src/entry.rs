@@ -81,14 +81,14 @@ pub fn seal_content(
     })
 }
 
-/// Encodes an envelope and the sealed content it names, as they are stored from then on.
+/// Encodes an envelope and the sealed content it names, as they are stored from then on: the leaf's hash, and the bytes.
 #[must_use]
-pub fn encode_entry(envelope: &v1::Envelope, sealed: Vec<u8>) -> Vec<u8> {
-    v1::StoredEntry {
-        envelope: envelope.encode_to_vec(),
-        sealed,
-    }
-    .encode_to_vec()
+pub fn encode_entry(envelope: &v1::Envelope, sealed: Vec<u8>) -> (Hash, Vec<u8>) {
+    let envelope = envelope.encode_to_vec();
+    (
+        leaf_hash(&envelope),
+        v1::StoredEntry { envelope, sealed }.encode_to_vec(),
+    )
 }
 
 /// Digest of a sealed content, for [`v1::Envelope::sealed_digest`].

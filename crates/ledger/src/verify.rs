@@ -51,8 +51,8 @@ pub enum EntryFault {
 pub struct Summary {
     /// The head that the entries add up to.
     pub head: Head,
-    /// How many streams.
-    pub streams: u64,
+    /// The streams, and how many entries each has.
+    pub streams: BTreeMap<String, u64>,
     /// How many entries could not be opened because their key is gone; their commitments were not checked.
     pub unopened: u64,
 }
@@ -144,7 +144,7 @@ impl LedgerVerifier {
         }
         Ok(Summary {
             head: self.tree.head(),
-            streams: self.next.len() as u64,
+            streams: self.next,
             unopened: self.unopened,
         })
     }

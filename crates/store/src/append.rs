@@ -14,6 +14,8 @@ use tokio::sync::oneshot;
 pub const APPEND_ENTRIES_MAX: usize = 4_096;
 /// Most bytes of one append: contents and answer together.
 pub const APPEND_BYTES_MAX: usize = 1_048_576;
+/// Most bytes of one entry's content.
+pub const ENTRY_BYTES_MAX: usize = 131_072;
 /// Longest caller or request id, bytes.
 pub const REQUEST_NAME_BYTES_MAX: usize = 128;
 /// How long a `request_id` is remembered at least, milliseconds (7 days), unless [`REQUESTS_RETAINED_MAX`] is met before.

@@ -2,7 +2,10 @@
 //!
 //! Leaves to others: what the content means.
 
-use crate::id::{KeyId, Kind, StreamId};
+use crate::id::{ClinicId, KeyId, Kind, StreamId};
+use crate::keys::Keys;
+use crate::seal::kind_of;
+use rungwise_ledger::entry::ParsedEntry;
 
 /// An entry read back, its content opened and checked against its commitment.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -62,4 +65,40 @@ pub enum ReadError {
     /// The log below failed.
     #[error("the log cannot be read: {0}")]
     Log(String),
+}
+
+/// Opens a stored entry of a clinic.
+pub(crate) fn open_entry(
+    keys: &Keys,
+    clinic: &ClinicId,
+    position: u64,
+    stored: &[u8],
+) -> Result<Entry, ReadError> {
+    let damaged = |what: String| ReadError::Damaged { position, what };
+    let parsed = ParsedEntry::parse(stored).map_err(|error| damaged(error.to_string()))?;
+    if parsed.envelope.clinic != clinic.as_str() {
+        return Err(damaged(format!(
+            "it is of the clinic `{}`",
+            parsed.envelope.clinic
+        )));
+    }
+    let key_id = KeyId(parsed.key_id);
+    let key = keys
+        .get(clinic, key_id)
+        .ok_or(ReadError::KeyMissing(key_id))?;
+    let content = parsed
+        .open(&key)
+        .map_err(|error| damaged(error.to_string()))?;
+    Ok(Entry {
+        position,
+        kind: kind_of(parsed.kind).ok_or_else(|| damaged("it is of no kind".to_owned()))?,
+        sequence: parsed.envelope.sequence,
+        recorded_at_ms: parsed.envelope.recorded_at_ms,
+        semantics: parsed.envelope.semantics,
+        pack_digest: parsed.pack_digest,
+        key: key_id,
+        stream: StreamId::new(parsed.envelope.stream)
+            .map_err(|error| damaged(error.to_string()))?,
+        content,
+    })
 }

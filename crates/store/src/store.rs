@@ -1,78 +1,55 @@
 //! The store as its users see it.
 //!
-//! Leaves to others: writing (`crate::writer`), opening (`crate::open`).
+//! Leaves to others: writing (`crate::writer`), opening (`crate::open`), making appends ready (`crate::seal`).
 
-use crate::append::{Append, AppendError, Pending};
+use crate::append::{Append, AppendError, Appended, Pending, Request};
+use crate::checkpoints::CheckpointError;
 use crate::id::{ClinicId, KeyId, StreamId};
+use crate::index::positions_in_log;
+use crate::keys::KeyError;
+use crate::log::LogError;
+use crate::open::{OpenError, Opened, open};
 use crate::options::StoreOptions;
-use crate::read::{Entry, ReadError, Snapshot, StreamHead};
+use crate::read::{Entry, ReadError, Snapshot, StreamHead, open_entry};
+use crate::seal::prepare;
+use crate::shared::{Shared, lock, read};
+use crate::stage::{answer_again, find_request};
 use crate::state::{State, StopReason};
+use crate::verify::{Verified, VerifyError, verify};
+use crate::writer::{Job, Writer};
+use rungwise_ledger::fingerprint;
+use rungwise_ledger::tree::{GrowingTree, Head};
+use std::fmt;
+use std::fs::File;
 use std::path::Path;
-use tokio::sync::watch;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
+use std::sync::{Arc, Mutex};
+use std::thread::{self, JoinHandle};
+use tokio::sync::{oneshot, watch};
 
-/// Size and root of a clinic's ledger.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Head {
-    /// How many entries.
-    pub size: u64,
-    /// RFC 9162 root.
-    pub root: [u8; 32],
+/// Most appends that wait for the writer.
+pub const QUEUE_APPENDS_MAX: usize = 4_096;
+/// Most bytes that wait for the writer.
+pub const QUEUE_BYTES_MAX: usize = 64 * 1_048_576;
+
+/// A store, open. Share it in an `Arc`; dropping the last one drains it.
+pub struct Store {
+    shared: Arc<Shared>,
+    queue: SyncSender<Job>,
+    queued_bytes: Arc<AtomicUsize>,
+    writer: Mutex<Option<JoinHandle<()>>>,
+    /// Held as long as the store is open.
+    _lock: File,
 }
 
-/// Why a store could not be opened.
-#[derive(Debug, thiserror::Error)]
-pub enum OpenError {
-    /// To be refined.
-    #[error("{0}")]
-    Failed(String),
+impl fmt::Debug for Store {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Store")
+            .field("state", &self.state())
+            .finish_non_exhaustive()
+    }
 }
-
-/// Why no key was made.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum KeyError {
-    /// The table could not be read or written.
-    #[error("the key table cannot be written: {0}")]
-    Table(String),
-}
-
-/// Why no checkpoint was signed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum CheckpointError {
-    /// The checkpoint could not be made durable, so it was not signed.
-    #[error("the checkpoint cannot be kept: {0}")]
-    Keep(String),
-}
-
-/// What verifying a ledger found sound.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Verified {
-    /// The head that the entries add up to.
-    pub head: Head,
-    /// How many streams.
-    pub streams: u64,
-    /// Size of the last signed checkpoint, which the entries extend.
-    pub checkpoint_size: Option<u64>,
-}
-
-/// What verifying a ledger found wrong.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum VerifyError {
-    /// An entry is not what it should be.
-    #[error("entry {position}: {what}")]
-    Entry {
-        /// Leaf index.
-        position: u64,
-        /// What is wrong.
-        what: String,
-    },
-    /// The entries do not add up to the head or the checkpoint.
-    #[error("{0}")]
-    Ledger(String),
-}
-
-/// A store, open. Dropping it drains it.
-#[derive(Debug)]
-pub struct Store {}
 
 impl Store {
     /// Opens the store in `dir`, creating it if the directory is missing or empty, and recovers what was acknowledged.
@@ -81,18 +58,100 @@ impl Store {
     /// In use by another process; damaged; or its parts contradict each other, in which case both are named and nothing
     /// is changed.
     pub fn open(dir: &Path, options: StoreOptions) -> Result<Self, OpenError> {
-        let _ = (dir, options);
-        Err(OpenError::Failed("not built yet".to_owned()))
+        let Opened {
+            shared,
+            journal,
+            files,
+            marked,
+            lock,
+        } = open(dir, &options)?;
+        let shared = Arc::new(shared);
+        let (queue, jobs) = sync_channel(QUEUE_APPENDS_MAX);
+        let queued_bytes = Arc::new(AtomicUsize::new(0));
+        let writer = Writer::new(
+            Arc::clone(&shared),
+            options.clock,
+            journal,
+            files,
+            jobs,
+            Arc::clone(&queued_bytes),
+            marked,
+        );
+        let writer = thread::Builder::new()
+            .name("store-writer".to_owned())
+            .spawn(move || writer.run());
+        let writer = Mutex::new(Some(writer.map_err(OpenError::Thread)?));
+        Ok(Self {
+            shared,
+            queue,
+            queued_bytes,
+            writer,
+            _lock: lock,
+        })
     }
 
     /// Appends: all of it lands, durably, before the answer is ready, or none of it does.
     ///
     /// Contents are sealed on the calling thread, then queued; await the result, or [`Pending::wait`]. Once queued it
-    /// goes on whether the caller waits or not.
-    #[must_use]
+    /// goes on whether the caller waits or not. A repeated request is answered as it was the first time, before anything
+    /// else is looked at.
     pub fn append(&self, append: Append) -> Pending {
-        let _ = append;
-        Pending::refused(AppendError::Overloaded)
+        if let State::Stopped(reason) = self.state() {
+            return Pending::refused(AppendError::Stopped(reason));
+        }
+        let sealed = match prepare(&self.shared.keys, &self.shared.secrets.fingerprint, append) {
+            Ok(sealed) => sealed,
+            Err(error) => return Pending::refused(error),
+        };
+        let bytes = sealed.bytes;
+        if self
+            .queued_bytes
+            .fetch_add(bytes, Ordering::Relaxed)
+            .saturating_add(bytes)
+            > QUEUE_BYTES_MAX
+        {
+            self.queued_bytes.fetch_sub(bytes, Ordering::Relaxed);
+            return Pending::refused(AppendError::Overloaded);
+        }
+        let (answer, waiting) = oneshot::channel();
+        match self.queue.try_send(Job::Append(Box::new(sealed), answer)) {
+            Ok(()) => Pending::waiting(waiting),
+            Err(error) => {
+                self.queued_bytes.fetch_sub(bytes, Ordering::Relaxed);
+                Pending::refused(match error {
+                    TrySendError::Full(_) => AppendError::Overloaded,
+                    TrySendError::Disconnected(_) => AppendError::Stopped(self.stop_reason()),
+                })
+            }
+        }
+    }
+
+    /// What a request was answered with, if it landed before: to be asked before work is done for it. [`Store::append`]
+    /// looks again.
+    ///
+    /// # Errors
+    /// The id was used for another value ([`AppendError::RequestReused`]), or its answer cannot be opened any more.
+    pub fn answered(
+        &self,
+        clinic: &ClinicId,
+        request: &Request,
+    ) -> Result<Option<Appended>, AppendError> {
+        let key = &self.shared.secrets.fingerprint;
+        let name =
+            fingerprint::request_name(key, clinic.as_str(), &request.caller, &request.request_id);
+        // A log that cannot be read is found again, and said, by the append.
+        let Ok(Some(row)) = find_request(&self.shared, &name) else {
+            return Ok(None);
+        };
+        answer_again(
+            &self.shared,
+            clinic,
+            &name,
+            &request.fingerprint,
+            &request.request_id,
+            row,
+        )
+        .map(Some)
     }
 
     /// Makes a key in the clinic's table for a subject (or for the clinic's own entries). It is durable before the first
@@ -101,31 +160,43 @@ impl Store {
     /// # Errors
     /// The table cannot be written.
     pub fn create_key(&self, clinic: &ClinicId) -> Result<KeyId, KeyError> {
-        let _ = clinic;
-        Err(KeyError::Table(String::new()))
+        self.shared.keys.create(clinic)
     }
 
-    /// Keyed fingerprint of a request's converted value, for [`crate::Request::fingerprint`].
+    /// Rewrites the clinic's key table under a new epoch key and destroys the old one: a copy of the old table opens
+    /// nothing any more. Blocks for several file writes.
+    ///
+    /// # Errors
+    /// A file cannot be written; table and epoch key fit each other all the same.
+    pub fn renew_epoch(&self, clinic: &ClinicId) -> Result<(), KeyError> {
+        self.shared.keys.renew_epoch(clinic)
+    }
+
+    /// Keyed fingerprint of a request's converted value, for [`Request::fingerprint`].
     #[must_use]
     pub fn fingerprint(&self, clinic: &ClinicId, value: &[u8]) -> [u8; 32] {
-        let _ = (clinic, value);
-        [0; 32]
+        fingerprint::request_value(&self.shared.secrets.fingerprint, clinic.as_str(), value)
     }
 
     /// The clinics that have a ledger, in order of id.
     #[must_use]
     pub fn clinics(&self) -> Vec<ClinicId> {
-        Vec::new()
+        read(&self.shared.ledgers).keys().cloned().collect()
     }
 
     /// Size and root of the clinic's ledger; size 0 where it has none.
     #[must_use]
     pub fn head(&self, clinic: &ClinicId) -> Head {
-        let _ = clinic;
-        Head {
-            size: 0,
-            root: [0; 32],
-        }
+        read(&self.shared.ledgers)
+            .get(clinic)
+            .map_or_else(|| GrowingTree::new().head(), |ledger| ledger.tree.head())
+    }
+
+    /// Number and size of a ledger.
+    fn ledger(&self, clinic: &ClinicId) -> Option<(u32, u64)> {
+        read(&self.shared.ledgers)
+            .get(clinic)
+            .map(|ledger| (ledger.number, ledger.tree.size()))
     }
 
     /// Entries of a stream from a sequence on, in order, at most `limit`.
@@ -139,8 +210,28 @@ impl Store {
         from_sequence: u64,
         limit: usize,
     ) -> Result<Vec<Entry>, ReadError> {
-        let _ = (clinic, stream, from_sequence, limit);
-        Ok(Vec::new())
+        let Some((number, _)) = self.ledger(clinic) else {
+            return Ok(Vec::new());
+        };
+        let (log, keys) = (&self.shared.log, &self.shared.keys);
+        let (first, recent) = read(&self.shared.index)
+            .in_memory(number, stream)
+            .unwrap_or((u64::MAX, Vec::new()));
+        let mut positions = positions_in_log(log, number, stream, from_sequence, first, limit)?;
+        let skip = usize::try_from(from_sequence.saturating_sub(first)).unwrap_or(usize::MAX);
+        positions.extend(
+            recent
+                .into_iter()
+                .skip(skip)
+                .take(limit.saturating_sub(positions.len())),
+        );
+        let read = |position| {
+            let stored = log
+                .entry(number, position)?
+                .ok_or_else(|| missing(position))?;
+            open_entry(keys, clinic, position, &stored)
+        };
+        positions.into_iter().map(read).collect()
     }
 
     /// The sequence the stream's next entry gets; 0 where it has none.
@@ -148,8 +239,10 @@ impl Store {
     /// # Errors
     /// The log cannot be read.
     pub fn next_sequence(&self, clinic: &ClinicId, stream: &StreamId) -> Result<u64, ReadError> {
-        let _ = (clinic, stream);
-        Ok(0)
+        let Some((number, _)) = self.ledger(clinic) else {
+            return Ok(0);
+        };
+        Ok(read(&self.shared.index).next_sequence(&self.shared.log, number, stream)?)
     }
 
     /// Entries of the whole ledger from a position on, in order, at most `limit`.
@@ -162,8 +255,19 @@ impl Store {
         from_position: u64,
         limit: usize,
     ) -> Result<Vec<Entry>, ReadError> {
-        let _ = (clinic, from_position, limit);
-        Ok(Vec::new())
+        let Some((number, size)) = self.ledger(clinic) else {
+            return Ok(Vec::new());
+        };
+        let rows = self.shared.log.entries(number, from_position);
+        let mut entries = Vec::new();
+        for (item, wanted) in rows.zip(from_position..size).take(limit) {
+            let (position, stored) = item?;
+            if position != wanted {
+                return Err(missing(wanted));
+            }
+            entries.push(open_entry(&self.shared.keys, clinic, position, &stored)?);
+        }
+        Ok(entries)
     }
 
     /// One entry; none past the end.
@@ -184,15 +288,22 @@ impl Store {
         after: Option<&StreamId>,
         limit: usize,
     ) -> Result<Vec<StreamHead>, ReadError> {
-        let _ = (clinic, after, limit);
-        Ok(Vec::new())
+        let Some((number, _)) = self.ledger(clinic) else {
+            return Ok(Vec::new());
+        };
+        Ok(read(&self.shared.index).list(&self.shared.log, number, after, limit)?)
     }
 
     /// The size of the clinic's ledger as it grows: read [`Store::entries`] up to it, then wait for the next change.
     #[must_use]
     pub fn subscribe(&self, clinic: &ClinicId) -> watch::Receiver<u64> {
-        let _ = clinic;
-        watch::channel(0).1
+        let mut sizes = lock(&self.shared.sizes);
+        // The size is read while new sizes cannot be sent, so none is missed.
+        let size = self.ledger(clinic).map_or(0, |(_, size)| size);
+        sizes
+            .entry(clinic.clone())
+            .or_insert_with(|| watch::channel(size).0)
+            .subscribe()
     }
 
     /// The head, signed: a C2SP checkpoint note. Kept on disk before it is returned; at most one new signature a second
@@ -201,15 +312,15 @@ impl Store {
     /// # Errors
     /// It cannot be kept, so nothing was signed.
     pub fn checkpoint(&self, clinic: &ClinicId) -> Result<String, CheckpointError> {
-        let _ = clinic;
-        Err(CheckpointError::Keep(String::new()))
+        self.shared.checkpoints.sign(clinic, self.head(clinic))
     }
 
     /// Verifier key of the clinic's checkpoints (C2SP `name+id+key`), to hand to whoever checks them.
-    #[must_use]
-    pub fn verifier_key(&self, clinic: &ClinicId) -> String {
-        let _ = clinic;
-        String::new()
+    ///
+    /// # Errors
+    /// The store's origin makes no name of a signer.
+    pub fn verifier_key(&self, clinic: &ClinicId) -> Result<String, CheckpointError> {
+        self.shared.checkpoints.verifier(clinic)
     }
 
     /// Keeps a derived row beside a stream, sealed under `key`; the last one given wins. Lost without harm: written on a
@@ -219,16 +330,20 @@ impl Store {
         clinic: &ClinicId,
         stream: &StreamId,
         key: KeyId,
-        snapshot: Snapshot,
+        snapshot: &Snapshot,
     ) {
-        let _ = (clinic, stream, key, snapshot);
+        self.shared
+            .derived
+            .put(&self.shared.keys, clinic, stream, key, snapshot);
     }
 
-    /// The derived row kept beside a stream; none when there is none, or none that can still be read.
+    /// The derived row kept beside a stream; none when there is none, none that can still be read, or when it was taken
+    /// beyond the stream's end.
     #[must_use]
     pub fn snapshot(&self, clinic: &ClinicId, stream: &StreamId) -> Option<Snapshot> {
-        let _ = (clinic, stream);
-        None
+        let snapshot = self.shared.derived.get(&self.shared.keys, clinic, stream)?;
+        let next = self.next_sequence(clinic, stream).ok()?;
+        Some(snapshot).filter(|snapshot| snapshot.next_sequence <= next)
     }
 
     /// Walks the whole ledger: every entry's bytes, sequences, times, commitments; the root against the head and the
@@ -237,20 +352,26 @@ impl Store {
     /// # Errors
     /// The first thing that is wrong.
     pub fn verify(&self, clinic: &ClinicId) -> Result<Verified, VerifyError> {
-        let _ = clinic;
-        Err(VerifyError::Ledger(String::new()))
+        verify(&self.shared, clinic)
     }
 
     /// Whether it takes writes.
     #[must_use]
     pub fn state(&self) -> State {
-        State::Serving
+        self.shared.state.borrow().clone()
+    }
+
+    fn stop_reason(&self) -> StopReason {
+        match self.state() {
+            State::Stopped(reason) => reason,
+            State::Serving => StopReason::Ended,
+        }
     }
 
     /// Whether it takes writes, as it changes.
     #[must_use]
     pub fn state_changes(&self) -> watch::Receiver<State> {
-        watch::channel(State::Serving).1
+        self.shared.state.subscribe()
     }
 
     /// Takes no more appends, finishes those queued, syncs everything and ends the writer. Reads go on. Blocks.
@@ -258,6 +379,34 @@ impl Store {
     /// # Errors
     /// It had stopped for another reason, or stopped while draining.
     pub fn drain(&self) -> Result<(), StopReason> {
-        Ok(())
+        if let Some(writer) = lock(&self.writer).take() {
+            // A writer that has ended already takes no jobs; a panic in it was caught and said in its state.
+            let _ = self.queue.send(Job::Drain);
+            let _ = writer.join();
+        }
+        match self.stop_reason() {
+            StopReason::Drained => Ok(()),
+            other => Err(other),
+        }
+    }
+}
+
+impl Drop for Store {
+    fn drop(&mut self) {
+        // Why it could not be drained has been said to everyone who waited for the writer.
+        let _ = self.drain();
+    }
+}
+
+fn missing(position: u64) -> ReadError {
+    ReadError::Damaged {
+        position,
+        what: "it is missing".to_owned(),
+    }
+}
+
+impl From<LogError> for ReadError {
+    fn from(error: LogError) -> Self {
+        Self::Log(error.to_string())
     }
 }

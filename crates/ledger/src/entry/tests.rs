@@ -42,9 +42,10 @@ fn envelope(content: &SealedContent) -> v1::Envelope {
 fn an_entry_comes_back_and_its_leaf_is_the_envelope_as_stored() {
     let content = sealed();
     let envelope = envelope(&content);
-    let stored = encode_entry(&envelope, content.sealed.clone());
+    let (leaf, stored) = encode_entry(&envelope, content.sealed.clone());
     let parsed = ParsedEntry::parse(&stored).unwrap();
     assert_eq!(parsed.envelope, envelope);
+    assert_eq!(parsed.leaf, leaf);
     assert_eq!(parsed.leaf, leaf_hash(&envelope.encode_to_vec()));
     assert_eq!(parsed.open(&key()).unwrap(), b"content");
     // What an auditor does with a disclosed entry, without its key.
@@ -55,8 +56,7 @@ fn an_entry_comes_back_and_its_leaf_is_the_envelope_as_stored() {
 #[test]
 fn every_altered_byte_is_noticed() {
     let content = sealed();
-    let stored = encode_entry(&envelope(&content), content.sealed.clone());
-    let leaf = ParsedEntry::parse(&stored).unwrap().leaf;
+    let (leaf, stored) = encode_entry(&envelope(&content), content.sealed.clone());
     for n in 0..stored.len() {
         for bit in 0..8 {
             let mut flipped = stored.clone();
@@ -83,12 +83,12 @@ fn a_content_opens_at_its_own_place_only() {
     for alter in alter {
         let mut moved = envelope(&content);
         alter(&mut moved);
-        let parsed = ParsedEntry::parse(&encode_entry(&moved, content.sealed.clone())).unwrap();
+        let parsed = ParsedEntry::parse(&encode_entry(&moved, content.sealed.clone()).1).unwrap();
         assert_eq!(parsed.open(&key()), Err(EntryError::Unseal));
     }
     let mut other = envelope(&content);
     other.commitment = vec![0; 32];
-    let parsed = ParsedEntry::parse(&encode_entry(&other, content.sealed.clone())).unwrap();
+    let parsed = ParsedEntry::parse(&encode_entry(&other, content.sealed.clone()).1).unwrap();
     assert_eq!(parsed.open(&key()), Err(EntryError::Commitment));
 }
 

@@ -34,7 +34,7 @@ fn stored(clinic: &str, stream: &str, sequence: u64, recorded_at_ms: u64) -> Vec
         key_id: [4; 16].to_vec(),
         sealed_digest: sealed_digest(&content.sealed).to_vec(),
     };
-    encode_entry(&envelope, content.sealed)
+    encode_entry(&envelope, content.sealed).1
 }
 
 fn ledger() -> Vec<Vec<u8>> {
@@ -63,6 +63,10 @@ fn a_sound_ledger_adds_up() {
     assert_eq!(
         (summary.head.size, summary.streams, summary.unopened),
         (5, 2, 0)
+    );
+    assert_eq!(
+        summary.streams,
+        BTreeMap::from([("a".to_string(), 3), ("b".to_string(), 2)])
     );
     let earlier = check(&ledger()[..3], Vec::new()).unwrap().head;
     let empty = check(&[], Vec::new()).unwrap().head;
