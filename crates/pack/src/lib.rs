@@ -4,6 +4,16 @@
 //! to it as named texts: it touches no disk), reports everything that is wrong with it at once, and hands back a
 //! [`CheckedPack`](model::CheckedPack) that nothing but the checker can make.
 //!
+//! ```
+//! use rungwise_pack::diagnostic::{Style, render};
+//! use rungwise_pack::source::SourceFiles;
+//!
+//! let files = SourceFiles::new(vec![("pack.toml".into(), "id = \"Rotator Cuff\"\n".into())]);
+//! let checked = rungwise_pack::check(&files);
+//! assert!(checked.pack.is_none());
+//! assert!(render(&files, &checked.diagnostics, Style::Plain).contains("did you mean `rotator-cuff`?"));
+//! ```
+//!
 //! It leaves to others: what a pack decides about a person (`rungwise-engine`), and reading files (`rungwise-store`).
 
 pub mod check;

@@ -1,6 +1,11 @@
 //! The small invented pack of `tests-data/small` is accepted without a word, and means what it says.
 
-#![allow(clippy::disallowed_methods, reason = "tests read their fixtures")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "tests read their fixtures and may fail"
+)]
 
 mod support;
 

@@ -186,7 +186,10 @@ fn limits(pack: &Pack, sites: &Sites, findings: &mut Findings<'_>) {
     let sentence = |limit: &Limit| pack.sentences.get(limit.sentence.at());
     let own = |limits: &[Limit], beside: &[Limit], findings: &mut Findings<'_>| {
         for limit in limits {
-            let Some(measure) = sentence(limit).and_then(refers) else {
+            // A change in a limit is refused elsewhere.
+            let of_one_session =
+                sentence(limit).filter(|one| !matches!(one.relation, Relation::Change(..)));
+            let Some(measure) = of_one_session.and_then(refers) else {
                 continue;
             };
             let paired = limits

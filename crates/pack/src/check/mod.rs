@@ -7,10 +7,12 @@
 //! Leaves to others: what a pack decides (`rungwise-engine`).
 
 mod bounds;
+mod exercises;
 mod forms;
 mod ladders;
 mod measures;
 mod names;
+mod reached;
 mod resolve;
 mod texts;
 mod types;

@@ -12,6 +12,8 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Debug, Default)]
 pub(super) struct Known {
     pub(super) measures: Vec<Key>,
+    /// Measures that are declared and could not be read.
+    unread: Vec<String>,
     pub(super) exercises: Vec<Key>,
     pub(super) events: Vec<Key>,
     pub(super) equipment: Vec<Key>,
@@ -28,6 +30,7 @@ impl Known {
             spoken.take(&measure.name, findings);
             known.measures.push(measure.name.text.as_str().into());
         }
+        known.unread.clone_from(&draft.unread);
         let mut lines = Taken::new("a line");
         for line in &draft.lines {
             lines.take(&line.key, findings);
@@ -62,8 +65,16 @@ impl Known {
         name: &LocatedText,
         findings: &mut Findings<'_>,
     ) -> Option<MeasureIx> {
+        if self.unread.contains(&name.text) {
+            return None;
+        }
         let at = find(&self.measures, name, "a measure", findings)?;
         u16::try_from(at).ok().map(MeasureIx)
+    }
+
+    /// Whether a text speaks of a measure that could not be read.
+    pub(super) fn speaks_of_unread(&self, text: &str) -> bool {
+        self.unread.iter().any(|name| text.contains(name.as_str()))
     }
 
     /// Marks a source as used, or reports that there is none of that name.

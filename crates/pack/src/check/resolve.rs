@@ -2,19 +2,18 @@
 //!
 //! Leaves to others: whether what each says makes sense.
 
-use super::ladders;
 use super::names::{Known, Taken, find};
 use super::texts::Texts;
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{
-    Criterion, Defined, Exercise, ExerciseIx, LayOffRow, Limit, Line, LineIx, Measure, Origin,
-    Pack, Phase, PhaseIx, Rule, RuleIx, Screening, Sentence, SentenceIx,
+    Criterion, Defined, ExerciseIx, LayOffRow, Limit, Measure, Origin, Pack, Phase, PhaseIx, Rule,
+    RuleIx, Screening, Sentence, SentenceIx,
 };
 use crate::quantity::Key;
 use crate::read::SENTENCES_MAX;
 use crate::read::draft::{
-    CriterionDraft, ExerciseDraft, GroundsDraft, LayOffDraft, LimitDraft, MeasureDraft, PackDraft,
-    PhaseDraft, RuleDraft,
+    CriterionDraft, GroundsDraft, LayOffDraft, LimitDraft, MeasureDraft, PackDraft, PhaseDraft,
+    RuleDraft,
 };
 use crate::read::sentence::{Names, Parsed, Parts, parse};
 use crate::source::{LocatedText, Location};
@@ -49,7 +48,7 @@ pub(super) struct Build<'b, 'f> {
     sentences: Vec<Sentence>,
     rules: Vec<Rule>,
     /// By exercise: whether any phase lists it.
-    listed: Vec<bool>,
+    pub(super) listed: Vec<bool>,
 }
 
 /// Resolves a draft. None only where `pack.toml` could not be read at all.
@@ -94,29 +93,9 @@ pub(super) fn resolve(
         build.rule(rule, None, None);
     }
     let limits = build.limits(&head.limits);
-    lay_off_order(&head.lay_off, build.findings);
-    let lay_off = head.lay_off.iter().map(|row| LayOffRow {
-        days: row.days,
-        steps: row.steps,
-        review: row.review,
-        grounds: build.known.vouch(&row.grounds, build.findings),
-    });
-    let lay_off = lay_off.collect();
+    let lay_off = build.lay_off(&head.lay_off);
     let phases = build.phases(&phases);
-    let mut exercises = Vec::new();
-    let mut pack_lines = Vec::new();
-    for (line, index) in lines.iter().zip(0..) {
-        let mut own = Vec::new();
-        for exercise in &line.exercises {
-            let index_in_pack = ExerciseIx(u16::try_from(exercises.len()).unwrap_or(u16::MAX));
-            own.push(index_in_pack);
-            exercises.push(build.exercise(exercise, LineIx(index), index_in_pack));
-        }
-        pack_lines.push(Line {
-            key: line.key.text.as_str().into(),
-            exercises: own,
-        });
-    }
+    let (lines, exercises) = build.lines(&lines);
     build.known.unused_sources(build.findings);
     let texts = build.texts.finish(build.findings);
     let pack = Pack {
@@ -141,7 +120,7 @@ pub(super) fn resolve(
         screening,
         limits,
         phases,
-        lines: pack_lines,
+        lines,
         exercises,
         texts,
         language: head
@@ -187,7 +166,7 @@ impl Build<'_, '_> {
     }
 
     /// Adds a rule.
-    fn rule(
+    pub(super) fn rule(
         &mut self,
         draft: &RuleDraft,
         phase: Option<PhaseIx>,
@@ -252,7 +231,10 @@ impl Build<'_, '_> {
         } = match parse(&text.text, names) {
             Ok(parsed) => parsed,
             Err(error) => {
-                self.findings.add(error.note(text));
+                // What is wrong with a measure is said where it is declared.
+                if !self.known.speaks_of_unread(&text.text) {
+                    self.findings.add(error.note(text));
+                }
                 return None;
             }
         };
@@ -344,72 +326,15 @@ impl Build<'_, '_> {
         phases
     }
 
-    fn exercise(&mut self, draft: &ExerciseDraft, line: LineIx, index: ExerciseIx) -> Exercise {
-        if self.listed.get(index.at()) == Some(&false) {
-            let message = format!("no phase lists `{}`", draft.key.text);
-            self.findings.add(
-                Note::new(Code::ExerciseUnused, draft.key.at, message).label("never prescribed"),
-            );
-        }
-        for name in &draft.equipment {
-            find(
-                &self.known.equipment,
-                name,
-                "a piece of equipment",
-                self.findings,
-            );
-        }
-        for key in [&draft.name, &draft.how] {
-            self.texts.need(&key.value, key.at, self.findings);
-        }
-        let cues = draft.cues.iter().map(|cue| self.text(cue)).collect();
-        let limits = self.limits(&draft.limits);
-        let rows = ladders::rows(self, draft);
-        let rungs = ladders::rungs(&rows, draft, self.findings);
-        let start = ladders::start(&rows, &rungs, draft, self.findings);
-        let empty = RuleDraft {
-            key: draft.key.clone(),
-            kind: crate::model::RuleKind::Climb,
-            when: None,
-            reason: String::new(),
-            grounds: no_grounds(draft.key.at),
-        };
-        let climb = self.rule(draft.climb.as_ref().unwrap_or(&empty), None, Some(index));
-        let bring_back = draft
-            .bring_back
-            .as_ref()
-            .map(|rule| self.rule(rule, None, Some(index)));
-        let comfortable = draft
-            .comfortable
-            .as_ref()
-            .and_then(|name| self.known.measure(name, self.findings));
-        Exercise {
-            key: draft.key.text.as_str().into(),
-            was: draft
-                .was
-                .iter()
-                .map(|was| was.text.as_str().into())
-                .collect(),
-            line,
-            name: draft.name.value.clone(),
-            how: draft.how.value.clone(),
-            cues,
-            equipment: draft
-                .equipment
-                .iter()
-                .map(|name| name.text.as_str().into())
-                .collect(),
-            gives_way: ladders::gives_way(&rows, draft, self.findings),
-            return_at: ladders::return_at(&rungs, draft, self.findings),
-            maintenance: ladders::maintenance(&rows, draft, self.findings),
-            rows,
-            rungs,
-            start,
-            comfortable,
-            limits,
-            climb,
-            bring_back,
-        }
+    fn lay_off(&mut self, drafts: &[LayOffDraft]) -> Vec<LayOffRow> {
+        lay_off_order(drafts, self.findings);
+        let rows = drafts.iter().map(|row| LayOffRow {
+            days: row.days,
+            steps: row.steps,
+            review: row.review,
+            grounds: self.known.vouch(&row.grounds, self.findings),
+        });
+        rows.collect()
     }
 }
 
@@ -430,12 +355,4 @@ fn lay_off_order(rows: &[LayOffDraft], findings: &mut Findings<'_>) {
             );
         }
     }
-}
-
-fn no_grounds(at: Location) -> GroundsDraft {
-    let grounds = crate::model::Grounds::Judgement {
-        by: String::new(),
-        why: String::new(),
-    };
-    GroundsDraft { grounds, at }
 }

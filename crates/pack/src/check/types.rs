@@ -6,9 +6,9 @@ use super::resolve::Site;
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{
     Amount, Carrier, ChangeBy, Measure, MeasureIx, MeasureKind, Origin, Over, Pack, Reference,
-    Relation, RowValue, Sentence, Span, Stat, Subject, Which, Window, Worse,
+    Relation, Sentence, Span, Stat, Subject, Window, Worse,
 };
-use crate::quantity::{Milli, Unit, Variable};
+use crate::quantity::{Milli, Unit};
 use crate::read::sentence::AmountPart;
 use crate::unit;
 use std::ops::Range;
@@ -45,7 +45,13 @@ impl Judge<'_, '_> {
         }
     }
 
-    fn add(&mut self, code: Code, span: &Range<usize>, message: impl Into<String>, label: &str) {
+    pub(super) fn add(
+        &mut self,
+        code: Code,
+        span: &Range<usize>,
+        message: impl Into<String>,
+        label: &str,
+    ) {
         let note = Note::new(code, self.site.text.part(span), message);
         self.findings.add(note.label(label));
     }
@@ -438,67 +444,5 @@ impl Judge<'_, '_> {
                 "give it `worse` in measures.toml",
             );
         }
-    }
-
-    fn reached(&mut self, which: Which, variable: Variable, value: &RowValue) {
-        let span = self.site.parts.subject.clone();
-        let word = variable.word();
-        match which {
-            Which::One(exercise) => {
-                let pack = self.pack;
-                let Some(exercise) = pack.exercises.get(exercise.at()) else {
-                    return;
-                };
-                let row = exercise.rows.iter().find(|row| row.variable == variable);
-                let Some(row) = row else {
-                    let message = format!("the ladder of `{}` has no row `{word}`", exercise.key);
-                    return self.add(Code::Reached, &span, message, "never reached");
-                };
-                if !row.values.iter().any(|step| step.value == *value) {
-                    let values: Vec<String> = row
-                        .values
-                        .iter()
-                        .map(|step| step.value.to_string())
-                        .collect();
-                    let message =
-                        format!("`{value}` is not in the row `{word}` of `{}`", exercise.key);
-                    self.add(
-                        Code::Reached,
-                        &span,
-                        message,
-                        &format!("its values are {}", values.join(", ")),
-                    );
-                }
-            }
-            Which::AtLeast(k) => {
-                // Exercises of one line exclude each other, so it is lines that are counted.
-                let able = self.pack.lines.iter().filter(|line| {
-                    line.exercises
-                        .iter()
-                        .any(|exercise| self.can_reach(exercise.at(), variable, value))
-                });
-                let able = able.count();
-                if able < usize::from(k) {
-                    let message =
-                        format!("only {able} lines have an exercise that can reach {word} {value}");
-                    self.add(Code::Reached, &span, message, "never met");
-                }
-            }
-        }
-    }
-
-    fn can_reach(&self, exercise: usize, variable: Variable, value: &RowValue) -> bool {
-        let rows = self
-            .pack
-            .exercises
-            .get(exercise)
-            .map(|exercise| &exercise.rows);
-        let row = rows.and_then(|rows| rows.iter().find(|row| row.variable == variable));
-        row.is_some_and(|row| {
-            row.values.iter().any(|step| match (&step.value, value) {
-                (RowValue::Number(step), RowValue::Number(value)) => step >= value,
-                (step, value) => step == value,
-            })
-        })
     }
 }

@@ -69,7 +69,8 @@ fn groups<'d>(file: Option<&'d SourceFile>, diagnostic: &'d Diagnostic) -> Vec<G
         .primary_title(diagnostic.message.as_str())
         .id(diagnostic.code.id())
         .element(match file {
-            Some(file) if !file.text.is_empty() => marked(file, diagnostic),
+            // What is about the file as a whole points at no text in it.
+            Some(file) if diagnostic.span.end > 0 => marked(file, diagnostic),
             _ => Element::from(Origin::path(diagnostic.file.as_str())),
         });
     let patch = file.zip(diagnostic.suggestion.as_ref());

@@ -1,7 +1,8 @@
 //! The meaning of a checked rule pack, as plain data.
 //!
 //! Everything refers to everything else by index into the lists of [`Pack`]; keys are kept for people, for the stored
-//! record and for carrying a place from one pack version to the next. Values are exact ([`Milli`]).
+//! record and for carrying a place from one pack version to the next. Values are exact
+//! ([`Milli`](crate::quantity::Milli)).
 //!
 //! Leaves to others: how a pack is written (`crate::read`), what is refused (`crate::check`), what it decides
 //! (`rungwise-engine`).
@@ -63,7 +64,6 @@ pub struct CheckedPack(Pack);
 
 impl CheckedPack {
     /// Seals a pack that has passed every check.
-    #[allow(dead_code, reason = "called by the checker")]
     pub(crate) const fn seal(pack: Pack) -> Self {
         Self(pack)
     }

@@ -156,6 +156,8 @@ pub(crate) struct TextDraft {
 pub(crate) struct PackDraft {
     pub(crate) head: Option<HeadDraft>,
     pub(crate) measures: Vec<MeasureDraft>,
+    /// Names of measures that could not be read: nothing more is said of sentences about them.
+    pub(crate) unread: Vec<String>,
     pub(crate) refers: Vec<ReferDraft>,
     pub(crate) phases: Vec<PhaseDraft>,
     pub(crate) lines: Vec<LineDraft>,

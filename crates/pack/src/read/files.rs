@@ -73,7 +73,8 @@ pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> O
                 draft.head = Some(head(walk, Fields::of_file(index, "the pack", table)))
             }
             ("measures.toml", _) => {
-                draft.measures = measures(walk, Fields::of_file(index, "the file", table))
+                (draft.measures, draft.unread) =
+                    measures(walk, Fields::of_file(index, "the file", table))
             }
             ("screening.toml", _) => {
                 draft.refers = screening(walk, Fields::of_file(index, "the file", table))

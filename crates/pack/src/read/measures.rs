@@ -1,12 +1,13 @@
 //! Reading `measures.toml`.
 
+use super::computed::computed;
 use super::draft::{CriterionDraft, MeasureDraft};
 use super::fields::{Fields, Walk, word};
 use super::rules::{criterion, grounds, need_grounds};
 use super::{CHOICES_MAX, DAYS_MAX, NAME_BYTES_MAX};
 use crate::diagnostic::{Code, Note};
-use crate::model::{Carrier, ChoiceIx, Computed, Measure, MeasureKind, Origin, Reporter, Worse};
-use crate::quantity::{Dimension, Key, Milli, Unit};
+use crate::model::{Carrier, ChoiceIx, Measure, MeasureKind, Origin, Reporter, Worse};
+use crate::quantity::{Key, Milli, Unit};
 use crate::source::{At, LocatedText};
 use crate::suggest::nearest;
 use crate::unit;
@@ -19,7 +20,7 @@ const RESERVED: [&str; 4] = [
     "at least",
 ];
 
-const WORSE: [(&str, Worse); 2] = [("higher", Worse::Higher), ("lower", Worse::Lower)];
+pub(super) const WORSE: [(&str, Worse); 2] = [("higher", Worse::Higher), ("lower", Worse::Lower)];
 
 const CARRIERS: [(&str, Carrier); 5] = [
     ("exercise", Carrier::Exercise),
@@ -36,18 +37,24 @@ const REPORTERS: [(&str, Reporter); 4] = [
     ("device", Reporter::Device),
 ];
 
-/// `measures.toml`.
-pub(crate) fn measures(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Vec<MeasureDraft> {
+/// `measures.toml`: the measures that could be read, and the names of those that could not.
+pub(crate) fn measures(
+    walk: &mut Walk<'_, '_>,
+    mut fields: Fields<'_>,
+) -> (Vec<MeasureDraft>, Vec<String>) {
     fields.need(walk, "measure");
-    let tables = fields.tables(walk, "measure", "this measure");
-    let measures = tables.into_iter().filter_map(|mut table| {
-        let draft = measure(walk, &mut table);
+    let mut measures = Vec::new();
+    let mut unread = Vec::new();
+    for mut table in fields.tables(walk, "measure", "this measure") {
+        let name = table.get("name").and_then(|name| name.get_ref().as_str());
+        match measure(walk, &mut table) {
+            Some(measure) => measures.push(measure),
+            None => unread.extend(name.map(str::to_owned)),
+        }
         table.finish(walk);
-        draft
-    });
-    let measures = measures.collect();
+    }
     fields.finish(walk);
-    measures
+    (measures, unread)
 }
 
 fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDraft> {
@@ -76,6 +83,9 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
         "step",
         "days",
         "event",
+        "source",
+        "states",
+        "judgement",
     ] {
         fields.get(key);
     }
@@ -97,13 +107,13 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
                 walk,
                 fields,
                 name,
-                MeasureKind::Choice { choices },
+                Some(MeasureKind::Choice { choices }),
                 Worse::Higher,
             )
         }
         ["unit"] => {
             exclude(walk, fields, "a number", &["when", "days", "event"]);
-            let kind = number(walk, fields)?;
+            let kind = number(walk, fields);
             let worse = fields
                 .word(walk, "worse", &WORSE)
                 .map_or(Worse::Neither, |worse| worse.value);
@@ -150,7 +160,12 @@ pub(crate) fn check_name(walk: &mut Walk<'_, '_>, name: &LocatedText, what: &str
 }
 
 /// Keys that make no sense beside the others.
-fn exclude(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, kind: &str, keys: &[&'static str]) {
+pub(super) fn exclude(
+    walk: &mut Walk<'_, '_>,
+    fields: &mut Fields<'_>,
+    kind: &str,
+    keys: &[&'static str],
+) {
     for key in keys {
         if let Some(value) = fields.get(key) {
             let at = walk.locate(value);
@@ -165,7 +180,7 @@ fn exclude(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, kind: &str, keys: &
     }
 }
 
-fn unit(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<At<Unit>> {
+pub(super) fn unit(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<At<Unit>> {
     let code = fields.need_text(walk, "unit")?;
     if let Some(unit) = unit::find(&code.text) {
         return Some(At {
@@ -241,7 +256,9 @@ fn choices(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<Key> {
             walk.findings
                 .add(note.help("call one of the two choices something else"));
         }
-        choices.push(choice.text.as_str().into());
+        if !choices.iter().any(|known| **known == *choice.text) {
+            choices.push(choice.text.as_str().into());
+        }
     }
     if choices.len() < 2 || choices.len() > CHOICES_MAX {
         let at = fields
@@ -270,7 +287,7 @@ fn reported(
     walk: &mut Walk<'_, '_>,
     fields: &mut Fields<'_>,
     name: LocatedText,
-    kind: MeasureKind,
+    kind: Option<MeasureKind>,
     worse: Worse,
 ) -> Option<MeasureDraft> {
     let carrier = fields
@@ -297,7 +314,7 @@ fn reported(
                 .help("leave it out"),
         );
     }
-    let negative = matches!(kind, MeasureKind::Number { min, .. } if min < Milli(0));
+    let negative = matches!(kind, Some(MeasureKind::Number { min, .. }) if min < Milli(0));
     if ratio && negative {
         let at = at_key(fields, walk, "ratio");
         let note = Note::new(
@@ -308,7 +325,7 @@ fn reported(
         walk.findings
             .add(note.help("leave `ratio` out, or let `min` be 0 or more"));
     }
-    let numbers = matches!(kind, MeasureKind::Number { .. }) || fresh_days.is_some();
+    let numbers = fields.has("unit") || fresh_days.is_some();
     let grounds = if numbers {
         Some(need_grounds(walk, fields))
     } else {
@@ -316,10 +333,10 @@ fn reported(
     };
     let measure = Measure {
         name: name.text.as_str().into(),
-        kind,
+        kind: kind?,
         worse,
         origin: Origin::Reported,
-        carrier: carrier.unwrap_or(Carrier::Assessment),
+        carrier: carrier?,
         expected: expected.unwrap_or(true),
         both_sides,
         ratio,
@@ -335,7 +352,12 @@ fn reported(
     })
 }
 
-fn worked_out(name: &LocatedText, kind: MeasureKind, worse: Worse, origin: Origin) -> Measure {
+pub(super) fn worked_out(
+    name: &LocatedText,
+    kind: MeasureKind,
+    worse: Worse,
+    origin: Origin,
+) -> Measure {
     Measure {
         name: name.text.as_str().into(),
         kind,
@@ -429,150 +451,6 @@ fn defined(
         measure,
         features: Some(features),
         event: None,
-        grounds,
-    })
-}
-
-/// A computed measure's recipe before its event or length is known.
-#[derive(Clone, Copy)]
-enum Recipe {
-    Plain(fn() -> Computed),
-    ShareDone,
-    DaysSince,
-    WeeksSince,
-}
-
-/// The recipes by the words of a pack, with the unit that each is in.
-const RECIPES: [(&str, (Recipe, &str)); 10] = [
-    (
-        "days since last session",
-        (Recipe::Plain(|| Computed::DaysSinceLastSession), "d"),
-    ),
-    (
-        "sessions in phase",
-        (Recipe::Plain(|| Computed::SessionsInPhase), "1"),
-    ),
-    (
-        "days in phase",
-        (Recipe::Plain(|| Computed::DaysInPhase), "d"),
-    ),
-    (
-        "weeks in phase",
-        (Recipe::Plain(|| Computed::WeeksInPhase), "wk"),
-    ),
-    (
-        "weeks in care",
-        (Recipe::Plain(|| Computed::WeeksInCare), "wk"),
-    ),
-    ("share done", (Recipe::ShareDone, "%")),
-    (
-        "days since dose changed",
-        (Recipe::Plain(|| Computed::DaysSinceDoseChanged), "d"),
-    ),
-    ("age", (Recipe::Plain(|| Computed::Age), "a")),
-    ("days since event", (Recipe::DaysSince, "d")),
-    ("weeks since event", (Recipe::WeeksSince, "wk")),
-];
-
-fn computed(
-    walk: &mut Walk<'_, '_>,
-    fields: &mut Fields<'_>,
-    name: LocatedText,
-) -> Option<MeasureDraft> {
-    exclude(
-        walk,
-        fields,
-        "a computed measure",
-        &[
-            "choices",
-            "when",
-            "carrier",
-            "expected",
-            "fresh_days",
-            "both_sides",
-            "ratio",
-            "reported_by",
-            "min",
-            "max",
-            "step",
-        ],
-    );
-    let recipe = fields.need_word(walk, "computed", &RECIPES);
-    let given = unit(walk, fields);
-    let worse = fields
-        .word(walk, "worse", &WORSE)
-        .map_or(Worse::Neither, |worse| worse.value);
-    let days = fields.get("days");
-    let event = fields.text(walk, "event");
-    let (recipe, code) = recipe?.value;
-    let wants_event = matches!(recipe, Recipe::DaysSince | Recipe::WeeksSince);
-    if let Some(event) = event.as_ref().filter(|_| !wants_event) {
-        walk.findings.add(
-            Note::new(Code::Exclusive, event.at, "this recipe has no `event`").help("leave it out"),
-        );
-    }
-    if let Some(days) = days.filter(|_| !matches!(recipe, Recipe::ShareDone)) {
-        let at = walk.locate(days);
-        walk.findings
-            .add(Note::new(Code::Exclusive, at, "this recipe has no `days`").help("leave it out"));
-    }
-    let mut numbers = false;
-    let recipe = match recipe {
-        Recipe::Plain(recipe) => Some(recipe()),
-        Recipe::ShareDone => {
-            numbers = true;
-            fields
-                .need_count(walk, "days", &(1..=DAYS_MAX))
-                .map(|days| Computed::ShareDone { days })
-        }
-        Recipe::DaysSince | Recipe::WeeksSince => {
-            fields.need(walk, "event");
-            event.as_ref().map(|event| match recipe {
-                Recipe::DaysSince => Computed::DaysSince(event.text.as_str().into()),
-                _ => Computed::WeeksSince(event.text.as_str().into()),
-            })
-        }
-    };
-    let fitting = unit::find(code)?;
-    if let Some(given) = given
-        .as_ref()
-        .filter(|given| !unit::same(&given.value, &fitting))
-    {
-        let note = Note::new(
-            Code::UnknownUnit,
-            given.at,
-            format!(
-                "`{}` counts in `{code}`, not in `{}`",
-                name.text, given.value.code
-            ),
-        );
-        walk.findings.add(
-            note.help(format!("write `unit = \"{code}\"`"))
-                .replace(format!("\"{code}\"")),
-        );
-    }
-    let grounds = if numbers {
-        Some(need_grounds(walk, fields))
-    } else {
-        grounds(walk, fields)
-    };
-    let unit = given.map_or_else(|| fitting.clone(), |given| given.value);
-    let (max, step) = match unit.dimension {
-        Dimension::Percent => (Milli::whole(100), Milli(1)),
-        _ => (Milli::whole(i64::from(DAYS_MAX)), Milli::whole(1)),
-    };
-    let kind = MeasureKind::Number {
-        unit,
-        min: Milli(0),
-        max,
-        step,
-    };
-    let measure = worked_out(&name, kind, worse, Origin::Computed(recipe?));
-    Some(MeasureDraft {
-        name,
-        measure,
-        features: None,
-        event: event.filter(|_| wants_event),
         grounds,
     })
 }

@@ -36,6 +36,7 @@
 //!
 //! Leaves to others: whether what was read makes sense together (`crate::check`).
 
+mod computed;
 pub(crate) mod draft;
 pub(crate) mod exercises;
 pub(crate) mod fields;

@@ -1,9 +1,16 @@
 //! Fixtures shared by the tests of this crate.
 
+#![allow(
+    clippy::disallowed_methods,
+    clippy::expect_used,
+    reason = "tests read their fixtures and may fail"
+)]
+
 use rungwise_pack::source::SourceFiles;
 use std::path::Path;
 
 /// The files of `tests-data/small`.
+#[allow(dead_code, reason = "not every test reads the small pack")]
 pub(crate) fn small() -> SourceFiles {
     SourceFiles::new(read(
         &Path::new(env!("CARGO_MANIFEST_DIR")).join("tests-data/small"),

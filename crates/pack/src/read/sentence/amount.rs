@@ -75,18 +75,25 @@ fn unit(
     let Some(word) = cursor.peek() else {
         return Ok(None);
     };
-    if AFTER.contains(&word.text) {
+    // A number is no unit, though `1` is a UCUM code: whatever it is there for, it is not the unit of another number.
+    if AFTER.contains(&word.text) || decimal::parse(word.text).is_ok() {
         return Ok(None);
     }
     let span = word.span.clone();
     let Some(unit) = unit::find(word.text) else {
+        let near = unit::meant(word.text);
+        // A word that is like no unit, with others after it that end no amount, is a window gone wrong.
+        let after = cursor.rest().get(1);
+        if near.is_none() && after.is_some_and(|next| !AFTER.contains(&next.text)) {
+            return Ok(None);
+        }
         return Err(SentenceError::new(
             Code::SentenceUnit,
             span,
             format!("`{}` is not a UCUM unit known here", word.text),
         )
         .label("a unit or a window may stand here")
-        .did_you_mean(unit::meant(word.text)));
+        .did_you_mean(near));
     };
     cursor.next();
     Ok(Some((unit, span)))
