@@ -161,9 +161,9 @@ impl StreamIndex {
                 break;
             };
             let stream = StreamId::new(next.clone()).map_err(|_| LogError::Row("streams"))?;
-            if !found.contains_key(&stream) {
-                let next_sequence = load(log, ledger, &stream)?.next_sequence();
-                found.insert(stream, next_sequence);
+            if let Entry::Vacant(vacant) = found.entry(stream) {
+                let next_sequence = load(log, ledger, vacant.key())?.next_sequence();
+                vacant.insert(next_sequence);
             }
             name = Some(next);
         }

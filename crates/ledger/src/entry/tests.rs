@@ -99,7 +99,7 @@ fn wrong_forms_are_named() {
         let mut wrong = envelope(&content);
         alter(&mut wrong);
         assert_eq!(
-            ParsedEntry::parse(&encode_entry(&wrong, content.sealed.clone())),
+            ParsedEntry::parse(&encode_entry(&wrong, content.sealed.clone()).1),
             Err(wanted)
         );
     };
