@@ -153,3 +153,7 @@ impl LocatedText {
         }
     }
 }
+
+#[cfg(test)]
+#[path = "source_tests.rs"]
+mod tests;

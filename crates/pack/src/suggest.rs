@@ -17,3 +17,7 @@ pub fn nearest<'c>(word: &str, candidates: impl IntoIterator<Item = &'c str>) ->
     }
     best.map(|(_, candidate)| candidate)
 }
+
+#[cfg(test)]
+#[path = "suggest_tests.rs"]
+mod tests;
