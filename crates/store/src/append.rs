@@ -4,11 +4,11 @@
 //! (`crate::writer`).
 
 use crate::id::{ClinicId, KeyId, Kind, StreamId};
-use crate::state::StopReason;
+use crate::state::{State, StopReason};
 use std::future::Future;
 use std::pin::Pin;
 use std::task::{Context, Poll};
-use tokio::sync::oneshot;
+use tokio::sync::{oneshot, watch};
 
 /// Most entries of one append.
 pub const APPEND_ENTRIES_MAX: usize = 4_096;
@@ -134,7 +134,10 @@ pub struct Pending(Inner);
 #[derive(Debug)]
 enum Inner {
     Known(Option<AppendError>),
-    Waiting(oneshot::Receiver<Result<Appended, AppendError>>),
+    Waiting(
+        oneshot::Receiver<Result<Appended, AppendError>>,
+        watch::Receiver<State>,
+    ),
 }
 
 impl Pending {
@@ -142,8 +145,12 @@ impl Pending {
         Self(Inner::Known(Some(error)))
     }
 
-    pub(crate) fn waiting(answer: oneshot::Receiver<Result<Appended, AppendError>>) -> Self {
-        Self(Inner::Waiting(answer))
+    /// Waits for the writer's answer; why there is none is read from the store's state.
+    pub(crate) fn waiting(
+        answer: oneshot::Receiver<Result<Appended, AppendError>>,
+        state: watch::Receiver<State>,
+    ) -> Self {
+        Self(Inner::Waiting(answer, state))
     }
 
     /// Blocks until the append is durable or refused. Not for use inside an async task, which awaits instead.
@@ -154,9 +161,9 @@ impl Pending {
     pub fn wait(self) -> Result<Appended, AppendError> {
         match self.0 {
             Inner::Known(error) => Err(error.unwrap_or(AppendError::Overloaded)),
-            Inner::Waiting(answer) => answer
+            Inner::Waiting(answer, state) => answer
                 .blocking_recv()
-                .unwrap_or(Err(AppendError::Stopped(StopReason::Ended))),
+                .unwrap_or_else(|_| Err(stopped(&state))),
         }
     }
 }
@@ -169,9 +176,17 @@ impl Future for Pending {
             Inner::Known(error) => {
                 Poll::Ready(Err(error.take().unwrap_or(AppendError::Overloaded)))
             }
-            Inner::Waiting(answer) => Pin::new(answer)
+            Inner::Waiting(answer, state) => Pin::new(answer)
                 .poll(cx)
-                .map(|got| got.unwrap_or(Err(AppendError::Stopped(StopReason::Ended)))),
+                .map(|got| got.unwrap_or_else(|_| Err(stopped(state)))),
         }
+    }
+}
+
+/// The writer ended without an answer: why it says it did.
+fn stopped(state: &watch::Receiver<State>) -> AppendError {
+    match &*state.borrow() {
+        State::Stopped(reason) => AppendError::Stopped(reason.clone()),
+        State::Serving => AppendError::Stopped(StopReason::Ended),
     }
 }

@@ -115,7 +115,7 @@ impl Store {
         }
         let (answer, waiting) = oneshot::channel();
         match self.queue.try_send(Job::Append(Box::new(sealed), answer)) {
-            Ok(()) => Pending::waiting(waiting),
+            Ok(()) => Pending::waiting(waiting, self.state_changes()),
             Err(error) => {
                 self.queued_bytes.fetch_sub(bytes, Ordering::Relaxed);
                 Pending::refused(match error {
