@@ -2,12 +2,30 @@
 //!
 //! Leaves to others: saying it in words (`crate::explain`), doses and sheets (`crate::prescription`, `crate::sheet`).
 
+mod begin;
+mod bounds;
+mod case;
+mod climb;
+mod correction;
+mod course;
+mod introduce;
+mod lay_off;
+mod limit;
+mod lines;
+mod outlook;
+mod refer;
+mod report;
+mod stand;
+
+pub(crate) use stand::{Spot, Stand};
+
 use crate::decision::{Decision, State};
-use crate::evaluate::SentenceTrace;
-use crate::fact::{DecisionNo, Directive, Position};
+use crate::evaluate::{Scope, SentenceTrace, trace_criterion};
+use crate::fact::{DecisionNo, Directive, Order, Position};
 use crate::history::History;
+use case::Case;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, RuleIx};
+use rungwise_pack::model::{CheckedPack, Polarity, Rule, RuleIx, RuleKind};
 
 /// What asking for the next decision gives.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -47,26 +65,41 @@ pub struct InForce {
 }
 
 /// The decision for `as_of`. Facts dated later are not seen. Pure and total; also what a preview shows.
+///
+/// INVARIANT (same-bytes): nothing but the pack, the records and the date goes in.
 #[must_use]
 pub fn decide(pack: &CheckedPack, history: &History, as_of: Date) -> Decision {
-    Decision {
-        as_of,
-        semantics: crate::SEMANTICS,
-        pack: pack.digest,
-        outcome: rungwise_pack::model::Outcome::Await,
-        proposed: false,
-        prescribes: false,
-        moves: Vec::new(),
-        state: history
-            .last_decision()
-            .map(|(_, _, last)| last.state.clone())
-            .unwrap_or_default(),
-        if_accepted: None,
-        findings: Vec::new(),
-        because: Vec::new(),
-        to_progress: Vec::new(),
-        asks: Vec::new(),
-        next_review: as_of,
+    with_index(pack, history, as_of, |history| {
+        decide_on(pack, history, as_of)
+    })
+}
+
+/// Decides on a history that is indexed for the pack.
+fn decide_on(pack: &CheckedPack, history: &History, as_of: Date) -> Decision {
+    let case = Case::new(pack, history, as_of);
+    if case.begun {
+        course::course(&case)
+    } else {
+        begin::begin(&case)
+    }
+}
+
+/// Calls `then` with the history indexed for the pack and without corrections dated after `as_of`.
+fn with_index<T>(
+    pack: &CheckedPack,
+    history: &History,
+    as_of: Date,
+    then: impl FnOnce(&History) -> T,
+) -> T {
+    let index = history.index();
+    let ahead = index.corrections.iter().any(|one| one.date > as_of);
+    if index.pack != pack.digest {
+        let under = history.under(pack);
+        then(&under.seen_on(pack, as_of))
+    } else if ahead {
+        then(&history.seen_on(pack, as_of))
+    } else {
+        then(history)
     }
 }
 
@@ -95,17 +128,35 @@ pub fn next(pack: &CheckedPack, history: &History, as_of: Date) -> Result<Next, 
 /// What is in force on `as_of`, before any further decision.
 #[must_use]
 pub fn in_force(pack: &CheckedPack, history: &History, as_of: Date) -> InForce {
-    let last = history.last_decision();
-    let _ = (pack, as_of);
-    InForce {
-        state: last
-            .map(|(_, _, last)| last.state.clone())
-            .unwrap_or_default(),
-        decision: last.map(|(no, _, _)| no),
-        directives: Vec::new(),
-        paused: false,
-        open_proposal: None,
-    }
+    with_index(pack, history, as_of, |history| {
+        let case = Case::new(pack, history, as_of);
+        let state = if case.begun {
+            case.stand.write(pack)
+        } else {
+            history.standing().write(pack)
+        };
+        let directives = case.binding();
+        InForce {
+            state,
+            decision: case.last.map(|last| last.no),
+            directives: directives
+                .map(|one| (one.position, one.directive.clone()))
+                .collect(),
+            paused: case
+                .binding()
+                .any(|one| one.directive.order == Order::Pause),
+            open_proposal: open_proposal(history),
+        }
+    })
+}
+
+/// The newest proposal that may still be accepted and was not.
+fn open_proposal(history: &History) -> Option<DecisionNo> {
+    let index = history.index();
+    let count = u32::try_from(index.decisions.len()).unwrap_or(u32::MAX);
+    let newest = count.checked_sub(1).map(DecisionNo)?;
+    let accepted = index.accepted.iter().any(|one| one.decision == newest);
+    (!accepted && index.acceptable(history.records(), newest)).then_some(newest)
 }
 
 /// The sentences of a rule with the values that they see at `as_of`, in the rule's order: for explanations.
@@ -116,6 +167,34 @@ pub fn trace(
     as_of: Date,
     rule: RuleIx,
 ) -> Vec<SentenceTrace> {
-    let _ = (pack, history, as_of, rule);
-    Vec::new()
+    let Some(rule) = pack.rules.get(rule.at()) else {
+        return Vec::new();
+    };
+    with_index(pack, history, as_of, |history| {
+        let case = Case::new(pack, history, as_of);
+        trace_criterion(case.view(), scope_of(&case, rule), &rule.when)
+    })
+}
+
+/// For which sessions a rule is judged.
+fn scope_of(case: &Case<'_>, rule: &Rule) -> Scope {
+    let spot = rule.exercise.and_then(|one| case.stand.spot_of(one));
+    match rule.kind {
+        RuleKind::Climb => match spot {
+            Some(spot) => climb::scope(spot),
+            None => Scope {
+                exercise: rule.exercise,
+                sessions_of: rule.exercise,
+                ..Scope::UPWARD
+            },
+        },
+        RuleKind::BringBack => Scope {
+            exercise: rule.exercise,
+            from: rule.exercise.and_then(|one| case.stand.withdrawn(one)),
+            ..Scope::UPWARD
+        },
+        RuleKind::Enter | RuleKind::Discharge => course::upward_scope(case),
+        kind if kind.polarity() == Polarity::Upward => Scope::UPWARD,
+        _ => Scope::CAUTIOUS,
+    }
 }

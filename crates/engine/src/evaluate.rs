@@ -5,6 +5,25 @@
 //!
 //! Leaves to others: what follows from a verdict (`crate::decide`), the words (`crate::explain`).
 
+mod change;
+mod computed;
+mod possible;
+mod read;
+mod rule;
+mod sentence;
+mod value;
+mod view;
+mod window;
+
+pub(crate) use possible::Possible;
+pub(crate) use read::{Context, Read, Reader};
+pub(crate) use rule::{
+    Judged, judge, judge_cleared, lacking, sentences, trace_criterion, trace_sentence,
+};
+pub(crate) use sentence::of_sessions;
+pub(crate) use value::Value;
+pub(crate) use view::{Scope, Tap, View, days_between};
+
 use crate::decision::Verdict;
 use crate::fact::Position;
 use jiff::civil::Date;

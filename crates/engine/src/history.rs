@@ -5,11 +5,17 @@
 
 mod index;
 
-pub(crate) use index::{Index, SessionFact, Sheet, Val, value_in};
+pub(crate) use index::{
+    CorrectionAt, Exercised, Index, SessionFact, Sheet, Val, fact_of, record_at, value_in,
+    worse_of, worst_end,
+};
 
-use crate::decision::Decision;
+use crate::decide::Stand;
+use crate::decision::{Decision, State};
 use crate::fact::{Body, DecisionNo, Episode, Position, Record};
+use jiff::civil::Date;
 use rungwise_pack::model::CheckedPack;
+use std::borrow::Cow;
 
 /// Everything known of an episode, indexed for one pack.
 #[derive(Clone, Debug)]
@@ -17,6 +23,8 @@ pub struct History {
     episode: Episode,
     records: Vec<Record>,
     index: Index,
+    /// The last decision's state by the pack's numbers.
+    standing: Stand,
 }
 
 impl History {
@@ -27,6 +35,7 @@ impl History {
             index: Index::new(pack),
             episode,
             records: Vec::new(),
+            standing: Stand::default(),
         }
     }
 
@@ -37,23 +46,38 @@ impl History {
         Self::of(pack, self.episode.clone(), self.records.clone())
     }
 
+    /// The history indexed for `pack`: itself where it is.
+    pub(crate) fn indexed(&self, pack: &CheckedPack) -> Cow<'_, Self> {
+        if self.index.pack == pack.digest { Cow::Borrowed(self) } else { Cow::Owned(self.under(pack)) }
+    }
+
     /// An episode with these records, in order of position.
     #[must_use]
     pub fn of(pack: &CheckedPack, episode: Episode, records: Vec<Record>) -> Self {
-        let index = Index::build(pack, &records, None);
-        Self {
+        let mut history = Self {
             episode,
+            index: Index::build(pack, &records, None),
             records,
-            index,
-        }
+            standing: Stand::default(),
+        };
+        history.stand(pack);
+        history
     }
 
     /// Takes in one more record. Its position must be above every earlier one's. Costs little for facts in the order
     /// of their dates; a late session or a correction indexes the history again.
     pub fn push(&mut self, pack: &CheckedPack, record: Record) {
+        let decided = matches!(record.body, Body::Decision(_));
         self.records.push(record);
         if self.index.pack != pack.digest || !self.index.append(pack, &self.records) {
+            let changed = self.index.pack != pack.digest;
             self.index = Index::build(pack, &self.records, None);
+            if changed {
+                self.stand(pack);
+            }
+        }
+        if decided {
+            self.stand(pack);
         }
     }
 
@@ -106,6 +130,26 @@ impl History {
             .take_while(|record| record.position < position)
             .cloned();
         Self::of(pack, self.episode.clone(), before.collect())
+    }
+
+    /// The same history as seen on `as_of`: corrections dated later are not applied.
+    pub(crate) fn seen_on(&self, pack: &CheckedPack, as_of: Date) -> Self {
+        Self {
+            episode: self.episode.clone(),
+            index: Index::build(pack, &self.records, Some(as_of)),
+            records: self.records.clone(),
+            standing: self.standing.clone(),
+        }
+    }
+
+    pub(crate) const fn standing(&self) -> &Stand {
+        &self.standing
+    }
+
+    fn stand(&mut self, pack: &CheckedPack) {
+        let last = self.last_decision().map(|(_, _, last)| &last.state);
+        let none = State::default();
+        self.standing = Stand::read(pack, last.unwrap_or(&none));
     }
 
     pub(crate) const fn index(&self) -> &Index {

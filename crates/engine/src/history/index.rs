@@ -8,6 +8,7 @@
 mod build;
 mod rows;
 
+pub(crate) use build::{worse_of, worst_end};
 pub(crate) use rows::{
     Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Morning, PersonRefer, SessionFact,
     SessionKey, Sheet, Touch, Val, Values, value_in,
@@ -25,6 +26,8 @@ pub(crate) struct Index {
     pub(crate) pack: [u8; 32],
     /// Records that are decisions, by number.
     pub(crate) decisions: Vec<u32>,
+    /// By decision: the exercises that its state has in force, and those once it is accepted.
+    pub(crate) prescribed: Vec<[Vec<ExerciseIx>; 2]>,
     /// Sessions in order of date, number, position.
     pub(crate) sessions: Vec<SessionFact>,
     /// By exercise: the sessions (indexes into `sessions`) in which it was done or skipped for pain.
@@ -61,6 +64,7 @@ impl Index {
         Self {
             pack: pack.digest,
             decisions: Vec::new(),
+            prescribed: Vec::new(),
             sessions: Vec::new(),
             of_exercise: vec![Vec::new(); pack.exercises.len()],
             assessments: Vec::new(),
@@ -83,6 +87,20 @@ impl Index {
         self.of_exercise
             .get(exercise.at())
             .map_or(&[], Vec::as_slice)
+    }
+
+    /// The exercises that decision `no` prescribed on `date`: of a proposal those once accepted from the day on which it
+    /// was.
+    pub(crate) fn prescribed_on(&self, no: DecisionNo, date: Date) -> &[ExerciseIx] {
+        let Some([stands, accepted]) = self.prescribed.get(no.0 as usize) else {
+            return &[];
+        };
+        let mut acceptances = self.accepted.iter();
+        if acceptances.any(|one| one.decision == no && one.date <= date) {
+            accepted
+        } else {
+            stands
+        }
     }
 
     /// Where a session stands in [`Index::sessions`].

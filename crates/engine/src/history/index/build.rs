@@ -5,13 +5,14 @@ use super::{
     Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Index, Morning, PersonRefer,
     SessionFact, Sheet, Touch, Val, Values, decision_of, fact_of, record_at,
 };
-use crate::decision::Move;
+use crate::decision::{Decision, Move, State};
 use crate::fact::{
     Assessment, Body, DecisionNo, Done, Fact, FactKind, MorningAfter, Position, Reading, Record,
     Session, Value,
 };
+use crate::ladder::find_exercise;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, Measure, MeasureKind, Worse};
+use rungwise_pack::model::{CheckedPack, ExerciseIx, Measure, MeasureKind, Worse};
 
 /// A fact with its places in the ledger.
 #[derive(Clone, Copy)]
@@ -42,7 +43,7 @@ impl Index {
                 break;
             };
             match &whole.body {
-                Body::Decision(_) => index.decisions.push(record),
+                Body::Decision(decision) => index.take_decision(pack, record, decision),
                 Body::Fact(fact) if matches!(fact.kind, FactKind::Correction(_)) => {}
                 Body::Fact(_) => {
                     let position = whole.position;
@@ -78,8 +79,8 @@ impl Index {
             return false;
         };
         let fact = match &whole.body {
-            Body::Decision(_) => {
-                self.decisions.push(record);
+            Body::Decision(decision) => {
+                self.take_decision(pack, record, decision);
                 return true;
             }
             Body::Fact(fact) => fact,
@@ -169,6 +170,19 @@ impl Index {
             }
         }
         replaced
+    }
+
+    fn take_decision(&mut self, pack: &CheckedPack, record: u32, decision: &Decision) {
+        let exercises = |state: &State| -> Vec<ExerciseIx> {
+            let places = state.places.iter();
+            places
+                .filter_map(|place| find_exercise(pack, &place.exercise))
+                .collect()
+        };
+        let accepted = decision.if_accepted.as_ref().map(exercises);
+        self.decisions.push(record);
+        self.prescribed
+            .push([exercises(&decision.state), accepted.unwrap_or_default()]);
     }
 
     fn take<'a>(
@@ -403,7 +417,7 @@ fn session_fact(
 ) -> SessionFact {
     let mut exercises: Vec<Exercised> = Vec::with_capacity(session.exercises.len());
     for report in &session.exercises {
-        let Some(exercise) = crate::ladder::find_exercise(pack, &report.exercise) else {
+        let Some(exercise) = find_exercise(pack, &report.exercise) else {
             continue;
         };
         let sets = if report.done == Done::Done {

@@ -1,0 +1,135 @@
+//! Refer rules: judged at every date on which something became known, latched until a clinician clears them.
+//!
+//! Leaves to others: what a referral does to the lines (`super::course`).
+
+use super::case::Case;
+use crate::evaluate::{Judged, Scope, View, judge, judge_cleared};
+use crate::fact::{Order, Position};
+use jiff::civil::Date;
+use rungwise_pack::model::{Criterion, RuleIx, RuleKind};
+use rungwise_pack::quantity::Key;
+
+/// What the refer rules say.
+pub(crate) struct Referral {
+    /// Every refer rule as judged on the date decided for.
+    pub(crate) judged: Vec<(RuleIx, Judged)>,
+    /// Rules latched, by key: (key, whether exercise stops, whether it latched just now).
+    pub(crate) latched: Vec<(Key, bool, bool)>,
+    /// Rules in doubt that did not latch.
+    pub(crate) doubted: Vec<Key>,
+}
+
+impl Referral {
+    /// Whether a rule that stops exercise is latched.
+    pub(crate) fn stops(&self) -> bool {
+        self.latched.iter().any(|(_, stops, _)| *stops)
+    }
+}
+
+/// Judges every refer rule.
+pub(crate) fn refer(case: &Case<'_>) -> Referral {
+    let mut found = Referral {
+        judged: Vec::with_capacity(case.pack.screening.len()),
+        latched: kept(case),
+        doubted: Vec::new(),
+    };
+    let dates = earlier_dates(case);
+    for screening in &case.pack.screening {
+        let Some(rule) = case.pack.rules.get(screening.rule.at()) else {
+            continue;
+        };
+        let cleared = cleared_at(case, &rule.key);
+        let judged = judge_on(case.view(), &rule.when, cleared);
+        let mut latches = judged.met() || person_latched(case, &rule.key, cleared);
+        latches = latches
+            || dates.iter().any(|date| {
+                let mut view = case.view();
+                view.as_of = *date;
+                judge_on(view, &rule.when, cleared).met()
+            });
+        let known = found.latched.iter().any(|(key, _, _)| *key == rule.key);
+        if latches && !known {
+            let stops = rule.kind == RuleKind::Refer { stops: true };
+            found.latched.push((rule.key.clone(), stops, true));
+        } else if judged.in_doubt() && !known {
+            found.doubted.push(rule.key.clone());
+        }
+        found.judged.push((screening.rule, judged));
+    }
+    found
+}
+
+fn judge_on(mut view: View<'_>, when: &Criterion, cleared: Option<Position>) -> Judged {
+    match cleared {
+        Some(at) => {
+            view.after = Some(at);
+            judge_cleared(view, Scope::CAUTIOUS, when)
+        }
+        None => judge(view, Scope::CAUTIOUS, when),
+    }
+}
+
+/// Where the latest directive that clears a rule stands.
+fn cleared_at(case: &Case<'_>, rule: &Key) -> Option<Position> {
+    let clears = case.given.iter().filter(|one| match &one.directive.order {
+        Order::Clear { rules } => rules.contains(rule),
+        _ => false,
+    });
+    clears.map(|one| one.position).max()
+}
+
+/// Rules latched earlier that no directive cleared since. One that this pack no longer has stops exercise.
+fn kept(case: &Case<'_>) -> Vec<(Key, bool, bool)> {
+    let cleared = |key: &Key| {
+        case.given.iter().any(|one| match &one.directive.order {
+            Order::Clear { rules } => {
+                rules.contains(key) && case.is_new_to_newest(one.date, one.known)
+            }
+            _ => false,
+        })
+    };
+    let latched = case.stand.latched.iter().filter(|key| !cleared(key));
+    latched
+        .map(|key| {
+            let rule = case.pack.rule(key);
+            let rule = rule.and_then(|ix| case.pack.rules.get(ix.at()));
+            let kept = rule.is_some_and(|rule| rule.kind == RuleKind::Refer { stops: false });
+            (key.clone(), !kept, false)
+        })
+        .collect()
+}
+
+/// Whether the rule latched in another episode of the person and became known here since the newest decision.
+fn person_latched(case: &Case<'_>, rule: &Key, cleared: Option<Position>) -> bool {
+    let reports = case.history.index().person_refers.iter();
+    reports.rev().any(|one| {
+        one.rule == *rule
+            && one.date <= case.as_of
+            && case.is_new_to_newest(one.date, one.known)
+            && cleared.is_none_or(|at| one.known > at)
+    })
+}
+
+/// The dates before the one decided for on which something happened that the newest decision did not see.
+fn earlier_dates(case: &Case<'_>) -> Vec<Date> {
+    let index = case.history.index();
+    let mut dates: Vec<Date> = Vec::new();
+    let mut note = |date: Date| {
+        if date < case.as_of && !dates.contains(&date) {
+            dates.push(date);
+        }
+    };
+    let recorded = index.touches.iter().rev();
+    for touch in recorded.take_while(|touch| {
+        case.newest
+            .is_none_or(|(position, _)| touch.known > position)
+    }) {
+        note(touch.date);
+    }
+    let dated = index.touches_by_date.iter().rev();
+    let dated = dated.filter_map(|at| index.touches.get(*at as usize));
+    for touch in dated.take_while(|touch| case.newest.is_none_or(|(_, seen)| touch.date > seen)) {
+        note(touch.date);
+    }
+    dates
+}

@@ -1,0 +1,256 @@
+//! Change since a reference.
+
+use super::possible::Possible;
+use super::read::{Context, Read, Reader};
+use super::sentence::About;
+use super::value::{self, Range, Value};
+use super::view::{Scope, days_between};
+use crate::fact::{FactKind, Order, Position};
+use crate::history::fact_of;
+use jiff::civil::Date;
+use rungwise_pack::model::{ChangeBy, Compare, Direction, Reference, Window};
+use rungwise_pack::quantity::Milli;
+
+impl<'a> Reader<'a> {
+    /// What a sentence about a change may be, its day window ending with `end`.
+    pub(crate) fn change(
+        &self,
+        about: &About<'a>,
+        window: Window,
+        direction: Direction,
+        by: ChangeBy,
+        reference: Reference,
+        end: Date,
+    ) -> Possible {
+        let now = match window {
+            Window::Latest | Window::LastSession => {
+                let (read, context) = self.latest(about.ix, about.own);
+                read.value().map(|value| (value, context.position()))
+            }
+            Window::Over(stat, span) => {
+                let days = self.days_of(span, end);
+                match days.and_then(|days| self.statistic(about, stat, days)) {
+                    Some(Ok(value)) => {
+                        let (_, newest) = self.latest(about.ix, about.own);
+                        Some((value, newest.position()))
+                    }
+                    Some(Err(instead)) => return instead,
+                    None => None,
+                }
+            }
+            _ => return Possible::ANY,
+        };
+        let Some((now, at)) = now else {
+            return Possible::NOT_FULL;
+        };
+        let then = match self.reference(about, window, reference, end, at) {
+            Some(Ok(then)) => then,
+            Some(Err(instead)) => return instead,
+            None => return Possible::NOT_FULL,
+        };
+        let (Value::Number(now), Value::Number(then)) = (now, then) else {
+            return Possible::ANY;
+        };
+        let (more, less) = match direction {
+            Direction::Up => (now, then),
+            Direction::Down => (then, now),
+        };
+        let found = match by {
+            ChangeBy::Units(Milli(units)) => more.minus(&less).map(|moved| {
+                let wanted = Range::one(i128::from(units));
+                self.tap.compared(moved.floor(), wanted.floor());
+                value::compare(Compare::AtLeast, &moved, &wanted)
+            }),
+            ChangeBy::Percent(Milli(percent)) => {
+                by_percent(direction, &now, &then, i128::from(percent))
+            }
+        };
+        found.unwrap_or(Possible::ANY)
+    }
+
+    /// The reference's value: none where there is none, or where it is the fact at `latest` itself.
+    fn reference(
+        &self,
+        about: &About<'a>,
+        window: Window,
+        reference: Reference,
+        end: Date,
+        latest: Option<Position>,
+    ) -> Option<Result<Value, Possible>> {
+        // References never go stale.
+        let reader = Reader {
+            scope: Scope {
+                fresh: false,
+                ..self.scope
+            },
+            ..*self
+        };
+        match reference {
+            Reference::DaysBefore(days) => {
+                let Window::Over(stat, span) = window else {
+                    return Some(Err(Possible::ANY));
+                };
+                let window = self.days_of(span, end)?;
+                reader.statistic(about, stat, window.before(i64::from(days)))
+            }
+            Reference::FirstAssessment => {
+                let from = self.baseline();
+                let mut first = None;
+                reader.walk(about.measure, about.own, &mut |context| {
+                    if from.is_some_and(|from| context.date() < Some(from)) {
+                        return false;
+                    }
+                    let read = reader.read(about.ix, about.measure, about.own, context);
+                    if let Read::Known(value) = read {
+                        first = Some((value, context.position()));
+                    }
+                    true
+                });
+                not_latest(first, latest)
+            }
+            Reference::AssessmentBefore => {
+                let mut passed_latest = latest.is_none();
+                let found = reader.newest(about, &mut |context| {
+                    let take = passed_latest;
+                    passed_latest |= context.position() == latest;
+                    take
+                });
+                found.map(|(value, _)| Ok(value))
+            }
+            Reference::PhaseEntry => {
+                let (_, start) = self.view.stand.stay?;
+                let found = reader.newest(about, &mut |context| context.date() <= Some(start));
+                not_latest(found, latest)
+            }
+            Reference::BestAssessment => reader.best_before(about, latest),
+        }
+    }
+
+    /// The newest value among the facts that `takes` accepts.
+    fn newest(
+        &self,
+        about: &About<'a>,
+        takes: &mut dyn FnMut(Context<'a>) -> bool,
+    ) -> Option<(Value, Option<Position>)> {
+        let mut found = None;
+        self.walk(about.measure, about.own, &mut |context| {
+            let read = self.read(about.ix, about.measure, about.own, context);
+            if read == Read::PassedOver || !takes(context) {
+                return true;
+            }
+            found = read.value().map(|value| (value, context.position()));
+            false
+        });
+        found
+    }
+
+    /// The best value before the latest, since the latest new baseline. Values missing on the way might have been better.
+    fn best_before(
+        &self,
+        about: &About<'a>,
+        latest: Option<Position>,
+    ) -> Option<Result<Value, Possible>> {
+        let from = self.baseline();
+        let mut passed_latest = latest.is_none();
+        let mut best: Option<Value> = None;
+        let mut missing = false;
+        self.walk(about.measure, about.own, &mut |context| {
+            if from.is_some_and(|from| context.date() < Some(from)) {
+                return false;
+            }
+            let read = self.read(about.ix, about.measure, about.own, context);
+            if !passed_latest {
+                passed_latest = context.position() == latest;
+                return true;
+            }
+            match read {
+                Read::Known(value) => {
+                    best = Some(best.map_or(value, |best| {
+                        value::extreme_of(about.measure, best, value, false)
+                    }));
+                }
+                Read::Missing(_) => missing = true,
+                Read::PassedOver | Read::NotFull => {}
+            }
+            true
+        });
+        let best = best?;
+        Some(Ok(if missing {
+            value::known_to_best(about.measure, best)
+        } else {
+            best
+        }))
+    }
+
+    /// The date of the latest new baseline that a clinician set.
+    fn baseline(&self) -> Option<Date> {
+        let view = &self.view;
+        let records = view.history.records();
+        let directives = view.history.index().directives.iter();
+        directives
+            .filter(|one| view.sees(one.date, one.known))
+            .filter(|one| {
+                let fact = records.get(one.record as usize).and_then(fact_of);
+                fact.is_some_and(|fact| match &fact.kind {
+                    FactKind::Directive(directive) => directive.order == Order::NewBaseline,
+                    _ => false,
+                })
+            })
+            .map(|one| one.date)
+            .max()
+    }
+
+    /// Whole days since a date that came.
+    pub(crate) fn days_since(&self, date: Date) -> i64 {
+        days_between(date, self.view.as_of)
+    }
+}
+
+fn not_latest(
+    found: Option<(Value, Option<Position>)>,
+    latest: Option<Position>,
+) -> Option<Result<Value, Possible>> {
+    let (value, at) = found?;
+    (latest.is_none() || at != latest).then_some(Ok(value))
+}
+
+/// Whether `now` may lie at least so many per cent of the reference's size above (below) the reference. A reference of
+/// zero has no percentage: not yet full.
+fn by_percent(direction: Direction, now: &Range, then: &Range, percent: i128) -> Option<Possible> {
+    // Over a common denominator: moved * 100 - percent * |then|, of which only the sign matters. It is concave in
+    // `then`, so its ends, and zero where that lies between them, decide.
+    let scale = |number: i128, by: i128| number.checked_mul(by);
+    let signed = |now: i128, then: i128| -> Option<i128> {
+        let moved = match direction {
+            Direction::Up => now.checked_sub(then)?,
+            Direction::Down => then.checked_sub(now)?,
+        };
+        let share = percent.checked_mul(then.checked_abs()?)?;
+        moved.checked_mul(100_000)?.checked_sub(share)
+    };
+    let (low, high) = (scale(now.low, then.den)?, scale(now.high, then.den)?);
+    let (from, to) = (scale(then.low, now.den)?, scale(then.high, now.den)?);
+    let (mut met, mut not) = (false, false);
+    for now in [low, high] {
+        for then in [from, to] {
+            if then != 0 {
+                let sign = signed(now, then)?;
+                met |= sign >= 0;
+                not |= sign < 0;
+            }
+        }
+        if from <= 0 && to >= 0 && from != to {
+            let sign = signed(now, 0)?;
+            met |= sign > 0;
+            not |= sign < 0;
+        }
+    }
+    let mut found = match (met, not) {
+        (false, false) => Possible::NOT_FULL,
+        (met, not) => Possible::of(met, not),
+    };
+    if from <= 0 && to >= 0 {
+        found = found.or(Possible::NOT_FULL);
+    }
+    Some(found)
+}

@@ -1,0 +1,236 @@
+//! Values as sets: a number known or missing between two ends, choices, or *never*; and how they compare. Exact ratios.
+
+use super::possible::Possible;
+use crate::history::Val;
+use rungwise_pack::model::{Compare, Measure, MeasureKind, Worse};
+use rungwise_pack::quantity::Milli;
+
+/// The values that are possible.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Value {
+    /// A number between two ends.
+    Number(Range),
+    /// Some of a measure's choices, one bit each.
+    Choices(u64),
+    /// It never happened: larger than every number.
+    Never,
+}
+
+/// From `low / den` to `high / den` thousandths, both included; `den` is positive.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) struct Range {
+    /// Numerator of the lower end.
+    pub(crate) low: i128,
+    /// Numerator of the upper end.
+    pub(crate) high: i128,
+    /// Denominator.
+    pub(crate) den: i128,
+}
+
+impl Range {
+    /// One number.
+    pub(crate) const fn one(milli: i128) -> Self {
+        Self {
+            low: milli,
+            high: milli,
+            den: 1,
+        }
+    }
+
+    /// Whether it is one number.
+    pub(crate) const fn is_one(&self) -> bool {
+        self.low == self.high
+    }
+
+    /// The number, rounded down to thousandths, where it is one.
+    pub(crate) fn floor(&self) -> Option<Milli> {
+        let whole = self.low.checked_div_euclid(self.den)?;
+        self.is_one()
+            .then(|| i64::try_from(whole).ok().map(Milli))
+            .flatten()
+    }
+
+    /// Shifted by so many thousandths.
+    pub(crate) fn plus(&self, milli: i128) -> Option<Self> {
+        let shift = milli.checked_mul(self.den)?;
+        Some(Self {
+            low: self.low.checked_add(shift)?,
+            high: self.high.checked_add(shift)?,
+            den: self.den,
+        })
+    }
+
+    /// So many thousandths of a per cent of it; `percent` is not negative.
+    pub(crate) fn percent(&self, percent: i128) -> Option<Self> {
+        Some(Self {
+            low: self.low.checked_mul(percent)?,
+            high: self.high.checked_mul(percent)?,
+            den: self.den.checked_mul(100_000)?,
+        })
+    }
+
+    /// Every difference between one of these and one of `other`.
+    pub(crate) fn minus(&self, other: &Self) -> Option<Self> {
+        let den = self.den.checked_mul(other.den)?;
+        let low = self.low.checked_mul(other.den)?;
+        let high = self.high.checked_mul(other.den)?;
+        Some(Self {
+            low: low.checked_sub(other.high.checked_mul(self.den)?)?,
+            high: high.checked_sub(other.low.checked_mul(self.den)?)?,
+            den,
+        })
+    }
+}
+
+/// Whether some number of `left` is at most (`strict`: below) some of `right`. None on overflow.
+fn some_at_most(left: (i128, i128), right: (i128, i128), strict: bool) -> Option<bool> {
+    let one = left.0.checked_mul(right.1)?;
+    let two = right.0.checked_mul(left.1)?;
+    Some(if strict { one < two } else { one <= two })
+}
+
+/// How `value` may compare with `amount`.
+pub(crate) fn compare(how: Compare, value: &Range, amount: &Range) -> Possible {
+    let ends = |range: &Range| ((range.low, range.den), (range.high, range.den));
+    let (low, high) = ends(value);
+    let (least, most) = ends(amount);
+    let (met, not) = match how {
+        Compare::AtMost => (
+            some_at_most(low, most, false),
+            some_at_most(least, high, true),
+        ),
+        Compare::Below => (
+            some_at_most(low, most, true),
+            some_at_most(least, high, false),
+        ),
+        Compare::AtLeast => (
+            some_at_most(least, high, false),
+            some_at_most(low, most, true),
+        ),
+        Compare::Above => (
+            some_at_most(least, high, true),
+            some_at_most(low, most, false),
+        ),
+    };
+    match (met, not) {
+        (Some(met), Some(not)) => Possible::of(met, not),
+        _ => Possible::ANY,
+    }
+}
+
+/// Whether `value` may lie between two amounts, both included.
+pub(crate) fn between(value: &Range, from: &Range, to: &Range) -> Possible {
+    let low = (value.low, value.den);
+    let high = (value.high, value.den);
+    let met = some_at_most((from.low, from.den), high, false)
+        .zip(some_at_most(low, (to.high, to.den), false))
+        .map(|(one, two)| one && two);
+    let not = some_at_most(low, (from.high, from.den), true)
+        .zip(some_at_most((to.low, to.den), high, true))
+        .map(|(one, two)| one || two);
+    match (met, not) {
+        (Some(met), Some(not)) => Possible::of(met, not),
+        _ => Possible::ANY,
+    }
+}
+
+/// A reported value.
+pub(crate) fn known(value: Val) -> Value {
+    match value {
+        Val::Number(number) => Value::Number(Range::one(i128::from(number))),
+        Val::Choice(choice) => Value::Choices(bit(choice)),
+    }
+}
+
+/// Every value that the measure can take.
+pub(crate) fn whole(measure: &Measure) -> Value {
+    match &measure.kind {
+        MeasureKind::Number { min, max, .. } => Value::Number(Range {
+            low: i128::from(min.0),
+            high: i128::from(max.0),
+            den: 1,
+        }),
+        MeasureKind::Choice { choices } => Value::Choices(bits_below(choices.len())),
+    }
+}
+
+/// From what is known to the best end: what the best of several may be while some are missing.
+pub(crate) fn known_to_best(measure: &Measure, known: Value) -> Value {
+    let all = whole(measure);
+    match (known, all) {
+        (Value::Number(known), Value::Number(all)) => {
+            let scaled = |end: i128| end.saturating_mul(known.den);
+            Value::Number(match measure.worse {
+                Worse::Higher => Range {
+                    low: known.low.min(scaled(all.low)),
+                    ..known
+                },
+                Worse::Lower => Range {
+                    high: known.high.max(scaled(all.high)),
+                    ..known
+                },
+                Worse::Neither => all,
+            })
+        }
+        (Value::Choices(known), Value::Choices(all)) => {
+            let worst = 64u32.saturating_sub(known.leading_zeros());
+            Value::Choices(all & bits_below(worst as usize))
+        }
+        (_, all) => all,
+    }
+}
+
+/// Whichever is worse (better, where not `worst`) of two values, for every combination of what they may be. Where
+/// neither way is worse, anything between them.
+pub(crate) fn extreme_of(measure: &Measure, one: Value, two: Value, worst: bool) -> Value {
+    match (one, two) {
+        (Value::Number(one), Value::Number(two))
+            if one.den == two.den && measure.worse == Worse::Neither =>
+        {
+            Value::Number(Range {
+                low: one.low.min(two.low),
+                high: one.high.max(two.high),
+                den: one.den,
+            })
+        }
+        (Value::Number(one), Value::Number(two)) if one.den == two.den => {
+            let upward = (measure.worse == Worse::Higher) == worst;
+            let pick = |left: i128, right: i128| {
+                if upward {
+                    left.max(right)
+                } else {
+                    left.min(right)
+                }
+            };
+            Value::Number(Range {
+                low: pick(one.low, two.low),
+                high: pick(one.high, two.high),
+                den: one.den,
+            })
+        }
+        (Value::Choices(one), Value::Choices(two)) => Value::Choices(if worst {
+            let from = one.trailing_zeros().max(two.trailing_zeros());
+            (one | two) & !bits_below(from as usize)
+        } else {
+            let top = |bits: u64| 64u32.saturating_sub(bits.leading_zeros());
+            (one | two) & bits_below(top(one).min(top(two)) as usize)
+        }),
+        (Value::Never, _) | (_, Value::Never) => Value::Never,
+        _ => whole(measure),
+    }
+}
+
+/// The bit of a choice; none past the 64 that a measure may have.
+pub(crate) fn bit(choice: u16) -> u64 {
+    1u64.checked_shl(u32::from(choice)).unwrap_or(0)
+}
+
+/// The bits of the choices before `count`.
+pub(crate) fn bits_below(count: usize) -> u64 {
+    let count = u32::try_from(count).unwrap_or(u32::MAX);
+    1u64.checked_shl(count)
+        .map_or(u64::MAX, |bit| bit.wrapping_sub(1))
+}
+
+#[cfg(test)]
+mod tests;
