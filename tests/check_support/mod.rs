@@ -1,0 +1,250 @@
+//! A person of whom everything is as good as can be, save what a test says: a diary written line by line and played.
+//!
+//! Leaves to others: the check values (`tests/check_values.rs`).
+
+use jiff::ToSpan;
+use jiff::civil::{Date, date};
+use rungwise_engine::decision::{Decision, Move, RuleVerdict};
+use rungwise_engine::ladder;
+use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, RowValue, Worse};
+use rungwise_pack::quantity::Variable;
+use rungwise_pack::source::SourceFiles;
+use rungwise_rehearsal::play::{Played, play, prescribed};
+use rungwise_rehearsal::diary;
+use std::fmt::Write as _;
+use std::path::Path;
+use std::sync::OnceLock;
+
+const OPENED: Date = date(2026, 1, 5);
+
+/// What an assessment says unless a test says otherwise; the other side lifts to 165 deg and is sound.
+const ASSESSMENT: [(&str, &str); 4] = [
+    ("\"active elevation\"", "160"),
+    ("\"hitch when lifting\"", "\"absent\""),
+    ("\"manual strength\"", "5"),
+    ("\"pain at rest\"", "0"),
+];
+
+/// The pack `rules/rotator-cuff`.
+pub fn pack() -> &'static CheckedPack {
+    static PACK: OnceLock<CheckedPack> = OnceLock::new();
+    PACK.get_or_init(|| {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
+        let names = ["pack.toml", "measures.toml", "screening.toml", "phases.toml", "exercises.toml", "text/en.toml"];
+        let files = names.map(|name| (name.to_owned(), std::fs::read_to_string(root.join(name)).unwrap()));
+        rungwise_pack::check(&SourceFiles::new(files.to_vec())).pack.expect("the pack is accepted")
+    })
+}
+
+/// A rule's verdict in a decision.
+pub fn verdict(decision: &Decision, rule: &str) -> RuleVerdict {
+    let index = pack().rule(rule).unwrap_or_else(|| panic!("no rule {rule}"));
+    let found = decision.findings.iter().find(|finding| finding.rule == index);
+    found.unwrap_or_else(|| panic!("{rule} was not judged")).verdict
+}
+
+/// A line's move in a decision.
+pub fn moves(decision: &Decision, line: &str) -> Move {
+    let found = decision.moves.iter().find(|given| *given.line == *line);
+    found.unwrap_or_else(|| panic!("no move of {line}")).mv
+}
+
+/// A value of the dose of an exercise in place after a decision, relief counted.
+pub fn placed(decision: &Decision, exercise: &str, variable: Variable) -> RowValue {
+    let place = decision.state.places.iter().find(|place| *place.exercise == *exercise);
+    let place = place.unwrap_or_else(|| panic!("{exercise} has no place"));
+    let of = &pack().exercises[pack().exercise(exercise).unwrap().at()];
+    let rung = ladder::map_rung(of, &place.rung).unwrap();
+    let values = ladder::dose_values(of, &ladder::dose(of, rung, &place.relief));
+    values.into_iter().find(|(of, _)| *of == variable).unwrap().1
+}
+
+/// A person's course so far, as the text of a diary.
+pub struct Person {
+    text: String,
+    today: u32,
+}
+
+impl Person {
+    /// Placed in a phase on day 0, with everything as good as can be.
+    pub fn in_phase(phase: &str) -> Self {
+        Self::begun("1986-01-01", phase, "")
+    }
+
+    /// The same, with exercises placed on their ladders.
+    pub fn placed(phase: &str, places: &str) -> Self {
+        Self::begun("1986-01-01", phase, places)
+    }
+
+    /// The same, of a date of birth.
+    pub fn born(phase: &str, born: &str) -> Self {
+        Self::begun(born, phase, "")
+    }
+
+    /// The decision on day 0 where the screening says this.
+    pub fn screened(born: &str, answers: &str) -> Decision {
+        let mut person = Self::opened(born);
+        person.day(&format!("screening = {{ {answers} }}\n{}", assessment("", "165", true)));
+        person.ask()
+    }
+
+    fn opened(born: &str) -> Self {
+        let mut text = format!("diary = \"check\"\nabout = \"Invented: for a check value.\"\nopened = \"{OPENED}\"\nborn = \"{born}\"\n");
+        for (key, carrier) in [
+            ("screening", Carrier::Screening),
+            ("session", Carrier::Session),
+            ("exercise", Carrier::Exercise),
+            ("morning_after", Carrier::MorningAfter),
+        ] {
+            writeln!(text, "[usual.{key}]\n{}", best(carrier)).unwrap();
+        }
+        Self { text, today: 0 }
+    }
+
+    fn begun(born: &str, phase: &str, places: &str) -> Self {
+        let mut person = Self::opened(born);
+        person.day(&format!(
+            "screening = {{}}\n{}\ndirective = [{{ order = \"place\", who = \"an invented clinician\", \
+             why = \"to begin here\", phase = \"{phase}\", places = {{ {places} }} }}]\nask = true",
+            assessment("", "165", true)
+        ));
+        person
+    }
+
+    fn day(&mut self, lines: &str) {
+        let date = self.date(self.today);
+        writeln!(self.text, "[[day]]\ndate = \"{date}\"\n{lines}").unwrap();
+    }
+
+    fn date(&self, day: u32) -> Date {
+        OPENED.checked_add(i64::from(day).days()).unwrap()
+    }
+
+    /// A session today, of which the morning after is not known yet.
+    pub fn session(&mut self, told: &str) {
+        self.day(&format!("session = [{{ {told} }}]"));
+    }
+
+    /// A session today with its morning after; it is the next day then.
+    pub fn session_and_morning(&mut self, told: &str, morning: &str) {
+        let comma = if told.is_empty() { "" } else { ", " };
+        self.day(&format!("session = [{{ {told}{comma}next_morning = {{ {morning} }} }}]"));
+        self.today += 1;
+    }
+
+    /// So many days with a session each.
+    pub fn days(&mut self, count: u32) {
+        self.sessions_until(self.today + count);
+    }
+
+    /// A session on every day before this one; it is that day then.
+    pub fn sessions_until(&mut self, day: u32) {
+        let until = self.date(day - 1);
+        self.day(&format!("until = \"{until}\"\nsession = [{{ next_morning = {{}} }}]"));
+        self.today = day;
+    }
+
+    /// So many days on which nothing is reported.
+    pub fn pass(&mut self, days: u32) {
+        self.today += days;
+    }
+
+    /// So many days away, from today.
+    pub fn away(&mut self, days: u32) {
+        let until = self.date(self.today + days - 1);
+        self.day(&format!("away_until = \"{until}\""));
+        self.today += days;
+    }
+
+    /// An assessment today that says this, beside another side of so many degrees.
+    pub fn assess(&mut self, told: &str, other: u32) {
+        self.day(&assessment(told, &other.to_string(), true));
+    }
+
+    /// The same, to go on with.
+    pub fn assessment(mut self, told: &str) -> Self {
+        self.assess(told, 165);
+        self
+    }
+
+    /// An assessment of the lift beside that of the other side.
+    pub fn assessed(mut self, own: u32, other: u32) -> Self {
+        self.assess(&format!("\"active elevation\" = {own}"), other);
+        self
+    }
+
+    /// An assessment of the lift while the other side is not sound.
+    pub fn assessed_alone(mut self, own: u32) -> Self {
+        self.day(&assessment(&format!("\"active elevation\" = {own}"), "165", false));
+        self
+    }
+
+    /// An assessment of the strength of the outward turn beside that of the other side.
+    pub fn strength(mut self, own: u32, other: u32) -> Self {
+        let told = format!("\"external rotation strength\" = {own}");
+        let other = format!("165, \"external rotation strength\" = {other}");
+        self.day(&assessment(&told, &other, true));
+        self
+    }
+
+    /// One whole session with its morning, and the decision after it.
+    pub fn reported_day(mut self) -> Decision {
+        self.session_and_morning("", "");
+        self.ask()
+    }
+
+    /// The decision on that day.
+    pub fn ask_on_day(&mut self, day: u32) -> Decision {
+        self.today = day;
+        self.ask()
+    }
+
+    /// The decision today.
+    pub fn ask(&mut self) -> Decision {
+        self.day("ask = true");
+        self.play().asked.pop().expect("something was asked").decision
+    }
+
+    /// A value of what is prescribed today.
+    pub fn dose(&self, exercise: &str, variable: Variable) -> RowValue {
+        let all = prescribed(pack(), &self.play().history, self.date(self.today));
+        let one = all.into_iter().find(|one| *one.exercise == *exercise);
+        let dose = one.unwrap_or_else(|| panic!("{exercise} is not prescribed")).dose;
+        dose.into_iter().find(|(of, _)| *of == variable).unwrap().1
+    }
+
+    fn play(&self) -> Played {
+        let diary = diary::read(pack(), "check.toml", &self.text)
+            .unwrap_or_else(|found| panic!("{found:?}\n{}", self.text));
+        let played = play(pack(), &diary);
+        assert!(played.refused.is_empty(), "{:?}\n{}", played.refused, self.text);
+        played
+    }
+}
+
+/// Every measure of a carrier at its best.
+fn best(carrier: Carrier) -> String {
+    let mut text = String::new();
+    for measure in pack().measures.iter().filter(|measure| measure.carrier == carrier) {
+        let value = match &measure.kind {
+            MeasureKind::Choice { choices } => format!("\"{}\"", choices[0]),
+            MeasureKind::Number { max, .. } if measure.worse == Worse::Lower => max.to_string(),
+            MeasureKind::Number { min, .. } => min.to_string(),
+        };
+        writeln!(text, "\"{}\" = {value}", measure.name).unwrap();
+    }
+    text
+}
+
+/// The lines of an assessment; `told` replaces or adds `"measure" = value` pairs.
+fn assessment(told: &str, other: &str, sound: bool) -> String {
+    let told: Vec<(&str, &str)> = told.split(", ").filter_map(|pair| pair.split_once(" = ")).collect();
+    let mut pairs: Vec<(&str, &str)> =
+        ASSESSMENT.into_iter().filter(|(name, _)| !told.iter().any(|(of, _)| of == name)).collect();
+    pairs.extend(told);
+    let pairs: Vec<String> = pairs.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+    format!(
+        "assessment = {{ {} }}\nother_side = {{ \"active elevation\" = {other} }}\nother_side_sound = {sound}",
+        pairs.join(", ")
+    )
+}
