@@ -105,7 +105,7 @@ impl<'p> Admission<'p> {
             FactKind::SignOff { decision, who, .. } => {
                 self.clinician(path, fact, "sign-off");
                 self.text(&format!("{path}sign_off.who"), who, WHO_BYTES_MAX);
-                if let Some(why) = self.before.not_open(*decision) {
+                if let Some(why) = self.before.not_open(*decision, fact.date) {
                     let wrong = Wrong::NoOpenProposal {
                         decision: decision.0,
                         why,

@@ -142,9 +142,10 @@ fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
         directives,
         ..
     } = in_force(pack, history, as_of);
+    let indexed = history.indexed(pack);
     let reported = |place: &Place| {
         let index = ladder::find_exercise(pack, &place.exercise)?;
-        let value = comfortable::last_reported(pack, history, index, as_of)?;
+        let value = comfortable::last_reported(pack, &indexed, index, as_of)?;
         Some((pack.exercises.get(index.at())?.key.clone(), value))
     };
     let mut basis = Basis {

@@ -8,10 +8,12 @@
     reason = "for tests only, which may fail loudly and read golden texts"
 )]
 
+use crate::decide::decide;
 use crate::fact::{
-    Body, Done, Episode, ExerciseReport, Fact, FactKind, Position, Reading, Record, Session,
-    SetDone, Value,
+    Assessment, Body, Done, Episode, ExerciseReport, Fact, FactKind, MorningAfter, Position,
+    Reading, Record, Session, SetDone, Value,
 };
+use crate::history::History;
 use jiff::civil::Date;
 use rungwise_pack::model::{CheckedPack, Reporter};
 use rungwise_pack::quantity::Milli;
@@ -123,6 +125,77 @@ pub(crate) fn session(date: &str, before: i64, exercises: &[(&str, i64)]) -> Fac
         exercises: exercises.collect(),
     });
     fact(date, kind)
+}
+
+/// An invented course: begun, one good session, then one over a limit, each with its morning after.
+pub(crate) fn course(pack: &CheckedPack) -> History {
+    let mut history = History::of(pack, episode(), Vec::new());
+    let assessment = Assessment {
+        readings: vec![number("lifting range", 112)],
+        other_side: Vec::new(),
+        other_side_sound: false,
+    };
+    let morning = |of: &str, date: &str, pain| {
+        let readings = vec![number("pain next morning", pain)];
+        let after = MorningAfter {
+            session_date: day(of),
+            session_number: None,
+            readings,
+        };
+        fact(date, FactKind::MorningAfter(after))
+    };
+    let days = [
+        (
+            "2026-01-05",
+            vec![
+                fact(
+                    "2026-01-05",
+                    FactKind::Screening(vec![choice("fever", "no")]),
+                ),
+                fact("2026-01-05", FactKind::Assessment(assessment)),
+            ],
+        ),
+        (
+            "2026-01-07",
+            vec![
+                session("2026-01-06", 2, &[("turn-hold", 2), ("lift-active", 1)]),
+                morning("2026-01-06", "2026-01-07", 2),
+            ],
+        ),
+        (
+            "2026-01-09",
+            vec![
+                session("2026-01-08", 2, &[("turn-hold", 5), ("lift-active", 2)]),
+                morning("2026-01-08", "2026-01-09", 3),
+            ],
+        ),
+    ];
+    for (as_of, facts) in days {
+        for fact in facts {
+            push(pack, &mut history, fact.date, Body::Fact(fact));
+        }
+        let decision = decide(pack, &history, day(as_of));
+        push(
+            pack,
+            &mut history,
+            day(as_of),
+            Body::Decision(Box::new(decision)),
+        );
+    }
+    history
+}
+
+/// Adds what was recorded on a day at the next position.
+pub(crate) fn push(pack: &CheckedPack, history: &mut History, recorded_on: Date, body: Body) {
+    let position = Position(u64::try_from(history.records().len()).unwrap());
+    history.push(
+        pack,
+        Record {
+            position,
+            recorded_on,
+            body,
+        },
+    );
 }
 
 /// Compares a text with its golden file; `UPDATE_GOLDEN=1` writes it anew.

@@ -34,9 +34,10 @@ pub struct Question {
 #[must_use]
 pub fn wanted(pack: &CheckedPack, history: &History, as_of: Date) -> Vec<Question> {
     let force = in_force(pack, history, as_of);
+    let indexed = history.indexed(pack);
     let mut due = Due {
         pack,
-        history,
+        history: &indexed,
         as_of,
         questions: Vec::new(),
     };

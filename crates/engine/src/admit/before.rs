@@ -162,13 +162,16 @@ impl<'a> Before<'a> {
         self.decisions.get(usize::try_from(number.0).ok()?).copied()
     }
 
-    /// Why this decision cannot be signed off; none where it is an open proposal.
-    pub(super) fn not_open(&self, number: DecisionNo) -> Option<&'static str> {
+    /// Why this decision cannot be signed off on this date; none where it is an open proposal.
+    pub(super) fn not_open(&self, number: DecisionNo, on: Date) -> Option<&'static str> {
         let Some(decision) = self.decision(number) else {
             return Some("does not exist");
         };
         if !decision.proposed {
             return Some("is not a proposal");
+        }
+        if decision.as_of > on {
+            return Some("was made for a later date");
         }
         if self.answered.contains(&number) {
             return Some("was answered already");

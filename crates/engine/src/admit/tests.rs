@@ -327,6 +327,7 @@ fn bad_times() -> Vec<Fact> {
         fact("2026-01-09", sign_off(2)),
         fact("2026-01-09", sign_off(0)),
         fact("2026-01-16", sign_off(3)),
+        fact("2026-01-07", sign_off(1)),
     ]
 }
 

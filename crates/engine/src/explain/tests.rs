@@ -8,7 +8,7 @@
 use super::*;
 use crate::decision::{Ask, Missing, State, Wanted};
 use crate::fact::{Body, Record};
-use crate::sample::{day, episode, golden, pack, records, session};
+use crate::sample::{course, day, episode, golden, pack, records, session};
 use rungwise_pack::model::{Reporter, RuleIx, SentenceIx};
 use rungwise_pack::quantity::Variable;
 
@@ -370,4 +370,31 @@ fn each_sentence_has_its_limit_and_its_grounds() {
         format!("{}\n    {limit}\n    {grounds}\n", sentence.text)
     });
     golden("explain/limits.txt", &lines.collect::<String>());
+}
+
+#[test]
+fn a_course_is_explained_decision_by_decision() {
+    let pack = pack();
+    let history = course(&pack);
+    let texts = (0..history.next_no().0).map(|number| {
+        let explained = explain(&pack, &history, DecisionNo(number), View::Full).unwrap();
+        explained.text().replace(&hex(&pack.digest), "<digest>")
+    });
+    golden(
+        "explain/course.txt",
+        &texts.collect::<Vec<_>>().join("\n=====\n\n"),
+    );
+}
+
+/// The same pack, records and dates give the same decisions and explanations, byte for byte.
+#[test]
+fn same_bytes() {
+    let pack = pack();
+    let (once, twice) = (course(&pack), course(&pack));
+    assert_eq!(once.records(), twice.records());
+    for number in 0..once.next_no().0 {
+        let explained = explain(&pack, &once, DecisionNo(number), View::Full).unwrap();
+        let later = explain(&pack, &twice, DecisionNo(number), View::Full).unwrap();
+        assert_eq!(explanation_digest(&explained), explanation_digest(&later));
+    }
 }

@@ -157,7 +157,12 @@ pub(super) fn value_text(seen: &ValueSeen) -> String {
     let known = seen.known.map_or_else(String::new, |(date, position)| {
         format!(", known {date} at position {}", position.0)
     });
-    format!("{of}{} on {}{known}", seen.value, seen.happened_on)
+    let on = if seen.known.is_none() && seen.value != "missing" {
+        "as of"
+    } else {
+        "on"
+    };
+    format!("{of}{} {on} {}{known}", seen.value, seen.happened_on)
 }
 
 const fn kind_word(kind: RuleKind) -> &'static str {

@@ -8,9 +8,9 @@
 
 use super::*;
 use crate::decision::Withdrawal;
-use crate::fact::{Assessment, DecisionNo, FactKind};
+use crate::fact::{Assessment, Body, DecisionNo, Directive, FactKind};
 use crate::history::History;
-use crate::sample::{day, episode, fact, number, pack, records, session};
+use crate::sample::{course, day, episode, fact, number, pack, push, records, session};
 use rungwise_pack::quantity::Milli;
 
 fn units(units: i64) -> RowValue {
@@ -347,4 +347,68 @@ fn limits_are_the_packs_and_each_exercises() {
     assert_eq!(keys, ["pain-during", "pain-next-morning", "lift-form"]);
     assert_eq!(limits[2].exercise.as_deref(), Some("lift-active"));
     assert_eq!(limits[0].sentence, "pain during exercise at most 4");
+}
+
+#[test]
+fn directives_in_force_act_on_the_prescription_until_their_last_day() {
+    let pack = pack();
+    let order = |order, until: Option<&str>| {
+        let (who, why) = ("an invented clinician".into(), "because".to_owned());
+        let until = until.map(day);
+        FactKind::Directive(Directive {
+            who,
+            why,
+            until,
+            clinic_wide: false,
+            order,
+        })
+    };
+    let check = |order_given: FactKind, on: &str, expected: &[&str]| {
+        let mut history = course(&pack);
+        push(
+            &pack,
+            &mut history,
+            day("2026-01-10"),
+            Body::Fact(fact("2026-01-10", order_given)),
+        );
+        assert_eq!(
+            said(&prescription(&pack, &history, day(on))),
+            expected,
+            "on {on}"
+        );
+    };
+    let turn = "turn-hold: sets 3, reps 8, hold time 1";
+    let lift = "lift-active: reps 8, range 90";
+    let of = Some("turn-hold".into());
+    let cap = Order::Cap {
+        exercise: of,
+        variable: Variable::Reps,
+        at_most: units(7),
+    };
+    let capped = "turn-hold: sets 3, reps 6, hold time 1; reps Directive(Position(9))";
+    check(order(cap.clone(), None), "2026-01-09", &[turn, lift]);
+    check(order(cap.clone(), None), "2026-02-10", &[capped, lift]);
+    check(
+        order(cap.clone(), Some("2026-01-12")),
+        "2026-01-12",
+        &[capped, lift],
+    );
+    check(order(cap, Some("2026-01-12")), "2026-01-13", &[turn, lift]);
+    let dose = vec![(Variable::Range, units(60)), (Variable::Reps, units(12))];
+    let set = Order::SetDose {
+        exercise: "lift-active".into(),
+        dose,
+    };
+    let lower = "lift-active: reps 8, range 60; range Directive(Position(9))";
+    check(order(set, None), "2026-01-10", &[turn, lower]);
+    let out = Order::LeaveOut {
+        exercise: "turn-press".into(),
+    };
+    check(
+        order(out, None),
+        "2026-01-10",
+        &[lift, "without turn-hold: Directive(Position(9))"],
+    );
+    check(order(Order::Pause, None), "2026-01-10", &[]);
+    check(order(Order::Hold, None), "2026-01-10", &[turn, lift]);
 }

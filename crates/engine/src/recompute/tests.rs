@@ -8,7 +8,7 @@
 use super::*;
 use crate::decision::{Ask, Cause, Finding, LineMove, Missing, Move, RuleVerdict, Verdict, Wanted};
 use crate::fact::{Body, Fact, FactKind, Position, Record};
-use crate::sample::{choice, day, episode, fact, pack, records};
+use crate::sample::{choice, course, day, episode, fact, pack, records};
 use rungwise_pack::model::{Outcome, Reporter, RuleIx, SentenceIx};
 
 /// A history of one screening and the decision made on it.
@@ -67,6 +67,20 @@ fn a_decision_made_again_is_the_same() {
         Recomputed::Same,
         "what became known later plays no part"
     );
+}
+
+#[test]
+fn every_decision_of_a_course_is_made_again_the_same() {
+    let pack = pack();
+    let history = course(&pack);
+    assert!(history.next_no() > DecisionNo(2));
+    for number in 0..history.next_no().0 {
+        assert_eq!(
+            recompute(&pack, &history, DecisionNo(number)),
+            Recomputed::Same,
+            "{number}"
+        );
+    }
 }
 
 #[test]

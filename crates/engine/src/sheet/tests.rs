@@ -8,8 +8,8 @@
 use super::*;
 use crate::decision::State;
 use crate::fact::{DecisionNo, Position};
-use crate::prescription::LimitInForce;
-use crate::sample::{day, golden, pack};
+use crate::prescription::{LimitInForce, prescription};
+use crate::sample::{course, day, golden, pack};
 use jiff::civil::Date;
 use rungwise_pack::model::RowValue;
 use rungwise_pack::quantity::{Milli, Variable};
@@ -169,6 +169,16 @@ fn a_sheet_is_written_in_each_language_of_the_pack() {
         "sheet/flare-up.nl.txt",
         &sheet(&pack(), &prescribed(), &flared_up(), "nl"),
     );
+}
+
+#[test]
+fn a_course_of_care_has_its_sheet() {
+    let pack = pack();
+    let history = course(&pack);
+    let (_, _, decision) = history.last_decision().unwrap();
+    let given = prescription(&pack, &history, decision.as_of);
+    assert_eq!(given.decision, Some(DecisionNo(2)));
+    golden("sheet/course.en.txt", &sheet(&pack, &given, decision, "en"));
 }
 
 #[test]
