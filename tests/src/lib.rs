@@ -10,4 +10,6 @@
     reason = "test support: a broken assumption should stop the test"
 )]
 
+pub mod generate;
+pub mod play;
 pub mod reference;

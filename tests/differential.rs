@@ -1,0 +1,88 @@
+//! The engine against the reference evaluator on generated packs and histories.
+//!
+//! `RUNGWISE_HISTORIES` says how many, `RUNGWISE_SEED` plays one again, `RUNGWISE_REPORTS` says how many different
+//! disagreements are looked for before stopping.
+
+#![allow(clippy::panic, clippy::unwrap_used, clippy::indexing_slicing, reason = "a test")]
+
+use rungwise_tests::generate::pack::{ANYTHING, checked, files};
+use rungwise_tests::generate::report::story;
+use rungwise_tests::play::{Disagreement, play, shortest, told};
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Histories played where the environment does not say otherwise.
+const HISTORIES: u64 = 100_000;
+
+/// Histories to a pack.
+const HISTORIES_A_PACK: u64 = 50;
+
+fn from_environment(name: &str, otherwise: u64) -> u64 {
+    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
+}
+
+fn examine(seed: u64, pack: &rungwise_pack::model::CheckedPack) -> Option<Disagreement> {
+    let (episode, steps) = told(pack, seed);
+    play(pack, &episode, &steps).map(|found| shortest(pack, &episode, found))
+}
+
+fn report(seed: u64, found: &Disagreement) -> String {
+    let mut text = format!("RUNGWISE_SEED={seed} (pack {})\n", seed / HISTORIES_A_PACK);
+    text += &story(&found.steps, &found.decided);
+    for difference in &found.differences {
+        let _ = writeln!(text, "    {difference}");
+    }
+    text
+}
+
+/// Proves that the engine and the reference decide alike on every generated history.
+#[test]
+fn engine_and_reference_agree() {
+    if let Ok(seed) = std::env::var("RUNGWISE_SEED") {
+        let seed: u64 = seed.parse().unwrap();
+        let pack = checked(seed / HISTORIES_A_PACK, ANYTHING);
+        if let Some(found) = examine(seed, &pack) {
+            for file in files(seed / HISTORIES_A_PACK, ANYTHING).files() {
+                println!("# ---- {}\n{}", file.name, file.text);
+            }
+            panic!("{}", report(seed, &found));
+        }
+        return;
+    }
+    let histories = from_environment("RUNGWISE_HISTORIES", HISTORIES);
+    let reports = from_environment("RUNGWISE_REPORTS", 1) as usize;
+    let next = AtomicU64::new(0);
+    let found: Mutex<BTreeMap<String, (u64, String)>> = Mutex::new(BTreeMap::new());
+    let threads = std::thread::available_parallelism().map_or(2, usize::from);
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|| {
+                loop {
+                    let pack_seed = next.fetch_add(1, Ordering::Relaxed);
+                    let first = pack_seed * HISTORIES_A_PACK;
+                    if first >= histories || found.lock().unwrap().len() >= reports {
+                        return;
+                    }
+                    let pack = checked(pack_seed, ANYTHING);
+                    for seed in first..(first + HISTORIES_A_PACK).min(histories) {
+                        if let Some(disagreement) = examine(seed, &pack) {
+                            let kind = disagreement.differences[0].clone();
+                            let kind = kind.lines().next().unwrap_or_default().to_owned();
+                            let text = report(seed, &disagreement);
+                            let mut found = found.lock().unwrap();
+                            found.entry(kind).and_modify(|known| known.0 += 1).or_insert((1, text));
+                        }
+                    }
+                }
+            });
+        }
+    });
+    let found = found.into_inner().unwrap();
+    let mut text = String::new();
+    for (kind, (count, one)) in &found {
+        let _ = writeln!(text, "== {count} times: {kind}\n{one}");
+    }
+    assert!(found.is_empty(), "{text}");
+}
