@@ -2,7 +2,8 @@
 #![allow(
     clippy::unwrap_used,
     clippy::indexing_slicing,
-    reason = "a test may fail loudly"
+    clippy::too_many_lines,
+    reason = "a test may fail loudly, and a table of cases is read as one"
 )]
 
 use super::*;
