@@ -283,4 +283,6 @@ const fn kind_word(kind: &FactKind) -> &'static str {
 }
 
 #[cfg(test)]
+mod course_tests;
+#[cfg(test)]
 mod tests;
