@@ -285,4 +285,6 @@ const fn kind_word(kind: &FactKind) -> &'static str {
 #[cfg(test)]
 mod course_tests;
 #[cfg(test)]
+mod pass_tests;
+#[cfg(test)]
 mod tests;

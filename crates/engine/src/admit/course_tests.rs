@@ -194,7 +194,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
         3 => (0_u8..40, kind()).prop_map(|(on, kind)| Step::Record(on, kind)),
         1 => (0_u8..40).prop_map(Step::Ask),
     ];
-    let begun = vec![
+    let begun = [
         Step::Record(0, FactKind::Screening(vec![choice("fever", "no")])),
         Step::Record(
             0,
