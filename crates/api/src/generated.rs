@@ -4,7 +4,8 @@
     missing_docs,
     unreachable_pub,
     clippy::all,
-    clippy::doc_markdown,
+    clippy::pedantic,
+    clippy::nursery,
     rustdoc::all,
     reason = "generated from the proto files, whose comments are linted there"
 )]

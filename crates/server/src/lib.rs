@@ -1,1 +1,22 @@
-//! placeholder
+//! The gRPC service: the four services of `rungwise.v1`, their limits, and the one map from refusals to statuses.
+//!
+//! [`serve`] starts a server over an open store. It leaves to others: deciding (`rungwise-engine`), the messages
+//! (`rungwise-api`), durability (`rungwise-store`), and the command line.
+
+mod cache;
+mod clinic;
+mod clock;
+mod episode;
+mod gate;
+pub mod limits;
+mod next;
+mod page;
+mod refusal;
+mod run;
+mod service;
+mod services;
+mod write;
+
+pub use clock::Clock;
+pub use refusal::DOMAIN;
+pub use run::{DEMO_CLINIC, Running, ServeConfig, ServeError, serve};

@@ -29,8 +29,8 @@ pub enum Content {
     Fact(Fact),
     /// Something decided.
     Decision(Box<Decision>),
-    /// A rule pack came into force: its files as (path, text).
-    PackActivated(Vec<(String, String)>),
+    /// A part of a rule pack that came into force.
+    PackPart(PackPart),
 }
 
 /// An episode opened.
@@ -50,6 +50,15 @@ pub struct Opening {
     pub external_id: Option<Key>,
     /// Whether it was imported in the middle of its course.
     pub imported: bool,
+}
+
+/// A part of a rule pack that came into force; one or more consecutive ones make the pack. Texts of one path are joined.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PackPart {
+    /// Its files, or parts of them, as (path, text).
+    pub files: Vec<(String, String)>,
+    /// Whether it is the last: with it the pack comes into force.
+    pub is_last: bool,
 }
 
 /// A side of the body.
@@ -106,14 +115,16 @@ pub fn encode(content: &Content) -> Vec<u8> {
         }),
         Content::Fact(fact) => What::Fact(fact::fact_to_stored(fact)),
         Content::Decision(decision) => What::Decision(decision::decision_to_stored(decision)),
-        Content::PackActivated(files) => What::PackActivated(stored::PackActivated {
-            files: files
+        Content::PackPart(part) => What::PackPart(stored::PackPart {
+            files: part
+                .files
                 .iter()
                 .map(|(path, text)| stored::PackFile {
                     path: path.clone(),
                     text: text.clone(),
                 })
                 .collect(),
+            last: part.is_last,
         }),
     };
     stored::Content { what: Some(what) }.encode_to_vec()
@@ -137,12 +148,14 @@ pub fn decode(bytes: &[u8]) -> Result<Content, DecodeError> {
         What::Decision(decision) => {
             Content::Decision(Box::new(decision::decision_from_stored(decision)?))
         }
-        What::PackActivated(pack) => Content::PackActivated(
-            pack.files
+        What::PackPart(part) => Content::PackPart(PackPart {
+            files: part
+                .files
                 .into_iter()
                 .map(|file| (file.path, file.text))
                 .collect(),
-        ),
+            is_last: part.last,
+        }),
     })
 }
 

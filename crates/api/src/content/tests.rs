@@ -436,7 +436,8 @@ fn content() -> impl Strategy<Value = Content> {
     let closing = (date(), key(), ".{0,20}")
         .prop_map(|(date, who, why)| Content::Closing(Closing { date, who, why }));
     let decided = decision().prop_map(|decision| Content::Decision(Box::new(decision)));
-    let pack = vec((".{1,12}", ".{0,40}"), 0..4).prop_map(Content::PackActivated);
+    let pack = (vec((".{1,12}", ".{0,40}"), 0..4), any::<bool>())
+        .prop_map(|(files, is_last)| Content::PackPart(PackPart { files, is_last }));
     prop_oneof![
         1 => opening,
         1 => closing,

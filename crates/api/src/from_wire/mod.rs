@@ -155,7 +155,12 @@ impl Reader {
         Some((variable?, value?))
     }
 
-    fn dose(&mut self, path: &str, dose: &[v1::DoseValue]) -> Option<Vec<(Variable, RowValue)>> {
+    /// A dose: values of variables, each under its place in the list.
+    pub fn dose(
+        &mut self,
+        path: &str,
+        dose: &[v1::DoseValue],
+    ) -> Option<Vec<(Variable, RowValue)>> {
         let values: Vec<_> = dose
             .iter()
             .enumerate()

@@ -96,8 +96,8 @@ fn move_to_wire(episode: &EpisodeName, line: &LineMove) -> v1::LineMove {
     v1::LineMove {
         line: line.line.to_string(),
         r#move: move_word_to_wire(line.mv).into(),
-        from: word_or_empty(line.from.as_ref()),
-        to: word_or_empty(line.to.as_ref()),
+        before: word_or_empty(line.from.as_ref()),
+        after: word_or_empty(line.to.as_ref()),
         because: causes_to_wire(episode, &line.because),
     }
 }

@@ -58,8 +58,8 @@ fn move_to_wire(episode: &EpisodeName, line: &MoveExplained) -> v1::MoveExplaine
     v1::MoveExplained {
         line: line.line.to_string(),
         r#move: move_word_to_wire(line.mv).into(),
-        from: word_or_empty(line.from.as_ref()),
-        to: word_or_empty(line.to.as_ref()),
+        before: word_or_empty(line.from.as_ref()),
+        after: word_or_empty(line.to.as_ref()),
         because: causes(episode, &line.because),
     }
 }

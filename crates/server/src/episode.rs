@@ -1,0 +1,299 @@
+//! One episode as read from its stream: opening, history, whether it is closed.
+//!
+//! Leaves to others: keeping it (`crate::cache`), deciding (`rungwise-engine`), writing (`crate::write`).
+
+use crate::clinic::{Clinic, KeptPack, decoded};
+use crate::clock::date_of_ms;
+use crate::limits::READ_ENTRIES;
+use crate::refusal::Refusal;
+use rungwise_api::content::{Closing, Content, Opening};
+use rungwise_api::name::EpisodeName;
+use rungwise_api::to_wire::{
+    DecisionAt, ask_to_wire, decision_to_wire, fact_to_wire, side_to_wire, timestamp_from_ms,
+};
+use rungwise_api::v1;
+use rungwise_engine::decide::in_force;
+use rungwise_engine::fact::{Body, DecisionNo, Episode, FactKind, Position, Record};
+use rungwise_engine::history::History;
+use rungwise_store::{Entry, KeyId, Kind, Store, StreamId};
+use std::sync::Arc;
+
+/// What an entry's content takes in memory, by estimate: so many times its bytes.
+const MEMORY_FACTOR: usize = 6;
+/// What an episode takes in memory besides, bytes, by estimate.
+const MEMORY_BASE: usize = 2_048;
+
+/// When and where a record was recorded.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stamp {
+    /// Its place in the stream.
+    pub(crate) sequence: u64,
+    /// Milliseconds since 1970 UTC.
+    pub(crate) recorded_at_ms: u64,
+}
+
+/// An episode as read.
+#[derive(Debug)]
+pub(crate) struct Loaded {
+    /// Its name.
+    pub(crate) name: EpisodeName,
+    /// Its stream.
+    pub(crate) stream: StreamId,
+    /// How it opened.
+    pub(crate) opening: Opening,
+    /// How it closed.
+    pub(crate) closed: Option<Closing>,
+    /// The person's key.
+    pub(crate) key: KeyId,
+    /// The sequence that its next entry gets.
+    pub(crate) next_sequence: u64,
+    /// What is known of it, indexed for `pack`.
+    pub(crate) history: History,
+    /// The pack in force.
+    pub(crate) pack: Arc<KeptPack>,
+    /// One for each record of the history.
+    stamps: Vec<Stamp>,
+    content_bytes: usize,
+}
+
+impl Loaded {
+    /// Reads an episode from its stream.
+    pub(crate) fn read(
+        store: &Store,
+        clinic: &Clinic,
+        name: &EpisodeName,
+    ) -> Result<Self, Refusal> {
+        let missing = || Refusal::no_episode(name);
+        let stream = StreamId::new(name.episode.clone()).map_err(|_| missing())?;
+        let first = store.stream(&clinic.id, &stream, 0, 1)?;
+        let entry = first
+            .first()
+            .filter(|entry| entry.kind == Kind::Open)
+            .ok_or_else(missing)?;
+        let Content::Opening(opening) = decoded(entry)? else {
+            return Err(Refusal::Damaged(format!(
+                "entry {} is no opening",
+                entry.position
+            )));
+        };
+        let pack = clinic
+            .in_force(&opening.pack)
+            .ok_or_else(|| Refusal::Fault(format!("pack `{}` is not in force", opening.pack)))?;
+        let episode = Episode {
+            opened_on: opening.opened_on,
+            born_on: opening.born_on,
+            imported: opening.imported,
+        };
+        let mut loaded = Self {
+            name: name.clone(),
+            stream,
+            closed: None,
+            key: entry.key,
+            next_sequence: 1,
+            history: History::new(&pack.pack, episode),
+            pack,
+            stamps: Vec::new(),
+            content_bytes: entry.content.len(),
+            opening,
+        };
+        loaded.catch_up(store, clinic)?;
+        Ok(loaded)
+    }
+
+    /// Reads on to the stream's end, under the pack in force now.
+    pub(crate) fn catch_up(&mut self, store: &Store, clinic: &Clinic) -> Result<(), Refusal> {
+        let end = store.next_sequence(&clinic.id, &self.stream)?;
+        while self.next_sequence < end {
+            let entries =
+                store.stream(&clinic.id, &self.stream, self.next_sequence, READ_ENTRIES)?;
+            if entries.is_empty() {
+                break;
+            }
+            for entry in &entries {
+                self.take(entry)?;
+            }
+        }
+        if let Some(pack) = clinic.in_force(&self.opening.pack)
+            && pack.pack.digest != self.pack.pack.digest
+        {
+            self.history = self.history.under(&pack.pack);
+            self.pack = pack;
+        }
+        Ok(())
+    }
+
+    fn take(&mut self, entry: &Entry) -> Result<(), Refusal> {
+        self.next_sequence = entry.sequence.saturating_add(1);
+        self.content_bytes = self.content_bytes.saturating_add(entry.content.len());
+        let body = match decoded(entry)? {
+            Content::Fact(fact) => Body::Fact(fact),
+            Content::Decision(decision) => Body::Decision(decision),
+            Content::Closing(closing) => {
+                self.closed = Some(closing);
+                return Ok(());
+            }
+            Content::Opening(_) | Content::PackPart(_) => {
+                return Err(Refusal::Damaged(format!(
+                    "entry {} does not belong here",
+                    entry.position
+                )));
+            }
+        };
+        let position = Position(entry.position);
+        let recorded_on = date_of_ms(entry.recorded_at_ms);
+        self.history.push(
+            &self.pack.pack,
+            Record {
+                position,
+                recorded_on,
+                body,
+            },
+        );
+        self.stamps.push(Stamp {
+            sequence: entry.sequence,
+            recorded_at_ms: entry.recorded_at_ms,
+        });
+        Ok(())
+    }
+
+    /// Memory that it takes, bytes, by estimate.
+    pub(crate) fn memory_bytes(&self) -> usize {
+        MEMORY_BASE.saturating_add(self.content_bytes.saturating_mul(MEMORY_FACTOR))
+    }
+
+    /// The stamp of the record at this position.
+    pub(crate) fn stamp(&self, position: Position) -> Option<Stamp> {
+        let records = self.history.records();
+        let at = records
+            .binary_search_by_key(&position, |record| record.position)
+            .ok()?;
+        self.stamps.get(at).copied()
+    }
+
+    /// The number of the decision at this position.
+    pub(crate) fn number_at(&self, position: Position) -> Option<DecisionNo> {
+        let at = self
+            .history
+            .decisions()
+            .position(|(stands, _)| stands == position)?;
+        u32::try_from(at).ok().map(DecisionNo)
+    }
+
+    /// A decision as it stands in the ledger.
+    pub(crate) fn decision_to_wire(
+        &self,
+        clinic: &Clinic,
+        number: DecisionNo,
+    ) -> Option<v1::Decision> {
+        let (position, decision) = self.history.decision(number)?;
+        let stamp = self.stamp(position)?;
+        let at = DecisionAt {
+            number: number.0,
+            position: position.0,
+            recorded_at_ms: stamp.recorded_at_ms,
+        };
+        let pack = clinic
+            .pack(&decision.pack)
+            .unwrap_or_else(|| self.pack.clone());
+        Some(decision_to_wire(&pack.pack, &self.name, Some(at), decision))
+    }
+
+    /// The fact of this record as it stands in the ledger; none where it is a decision.
+    pub(crate) fn recorded_fact(&self, record: &Record) -> Option<v1::RecordedFact> {
+        let Body::Fact(fact) = &record.body else {
+            return None;
+        };
+        let stamp = self.stamp(record.position)?;
+        Some(v1::RecordedFact {
+            name: self.name.fact(record.position.0),
+            position: record.position.0,
+            sequence: stamp.sequence,
+            recorded_at: Some(timestamp_from_ms(stamp.recorded_at_ms)),
+            fact: Some(fact_to_wire(&self.pack.pack, &self.name, fact)),
+        })
+    }
+
+    /// Refer rules latched in it now.
+    pub(crate) fn latched(&self) -> Vec<rungwise_pack::quantity::Key> {
+        let last = self
+            .history
+            .last_decision()
+            .map(|(_, _, decision)| decision.as_of);
+        let as_of = last.unwrap_or(self.opening.opened_on);
+        in_force(&self.pack.pack, &self.history, as_of)
+            .state
+            .latched
+    }
+
+    /// The date of the last session reported.
+    pub(crate) fn last_session_on(&self) -> Option<jiff::civil::Date> {
+        let sessions = self
+            .history
+            .records()
+            .iter()
+            .filter_map(|record| match &record.body {
+                Body::Fact(fact) if matches!(fact.kind, FactKind::Session(_)) => Some(fact.date),
+                _ => None,
+            });
+        sessions.max()
+    }
+
+    /// The episode as a message, as it was when it opened.
+    pub(crate) fn opened_to_wire(&self) -> v1::Episode {
+        v1::Episode {
+            closed: false,
+            sequence: 1,
+            phase: String::new(),
+            discharged: false,
+            latched_rules: Vec::new(),
+            last_session_on: String::new(),
+            last_decision: String::new(),
+            asks: Vec::new(),
+            ..self.to_wire()
+        }
+    }
+
+    /// The episode as a message.
+    pub(crate) fn to_wire(&self) -> v1::Episode {
+        let last = self.history.last_decision();
+        let state = last.map(|(_, _, decision)| &decision.state);
+        let text =
+            |date: Option<jiff::civil::Date>| date.map(|date| date.to_string()).unwrap_or_default();
+        v1::Episode {
+            name: self.name.to_string(),
+            person: self.opening.person.to_string(),
+            side: side_to_wire(self.opening.side).into(),
+            pack: self.opening.pack.to_string(),
+            opened_on: self.opening.opened_on.to_string(),
+            born_on: text(self.opening.born_on),
+            external_id: self
+                .opening
+                .external_id
+                .as_deref()
+                .unwrap_or_default()
+                .to_owned(),
+            imported: self.opening.imported,
+            closed: self.closed.is_some(),
+            sequence: self.next_sequence,
+            phase: state
+                .and_then(|state| state.phase.as_deref())
+                .unwrap_or_default()
+                .to_owned(),
+            discharged: state.is_some_and(|state| state.discharged),
+            latched_rules: self.latched().iter().map(ToString::to_string).collect(),
+            last_session_on: text(self.last_session_on()),
+            last_decision: last
+                .map(|(number, _, _)| self.name.decision(number.0))
+                .unwrap_or_default(),
+            asks: last
+                .map(|(_, _, decision)| {
+                    decision
+                        .asks
+                        .iter()
+                        .map(|ask| ask_to_wire(&self.name, ask))
+                        .collect()
+                })
+                .unwrap_or_default(),
+        }
+    }
+}

@@ -1,0 +1,16 @@
+//! The calls: each reads its request, asks the service, and answers.
+//!
+//! Leaves to others: everything that more than one call does.
+
+mod audit;
+mod episodes;
+mod lists;
+mod open;
+mod packs;
+mod prescriptions;
+mod watch;
+
+pub(crate) use audit::Audit;
+pub(crate) use episodes::Episodes;
+pub(crate) use packs::Packs;
+pub(crate) use prescriptions::Prescriptions;
