@@ -26,7 +26,7 @@ const ASSESSMENT: [(&str, &str); 4] = [
 ];
 
 /// The pack `rules/rotator-cuff`.
-pub fn pack() -> &'static CheckedPack {
+pub(crate) fn pack() -> &'static CheckedPack {
     static PACK: OnceLock<CheckedPack> = OnceLock::new();
     PACK.get_or_init(|| {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
@@ -37,20 +37,20 @@ pub fn pack() -> &'static CheckedPack {
 }
 
 /// A rule's verdict in a decision.
-pub fn verdict(decision: &Decision, rule: &str) -> RuleVerdict {
+pub(crate) fn verdict(decision: &Decision, rule: &str) -> RuleVerdict {
     let index = pack().rule(rule).unwrap_or_else(|| panic!("no rule {rule}"));
     let found = decision.findings.iter().find(|finding| finding.rule == index);
     found.unwrap_or_else(|| panic!("{rule} was not judged")).verdict
 }
 
 /// A line's move in a decision.
-pub fn moves(decision: &Decision, line: &str) -> Move {
+pub(crate) fn moves(decision: &Decision, line: &str) -> Move {
     let found = decision.moves.iter().find(|given| *given.line == *line);
     found.unwrap_or_else(|| panic!("no move of {line}")).mv
 }
 
 /// A value of the dose of an exercise in place after a decision, relief counted.
-pub fn placed(decision: &Decision, exercise: &str, variable: Variable) -> RowValue {
+pub(crate) fn placed(decision: &Decision, exercise: &str, variable: Variable) -> RowValue {
     let place = decision.state.places.iter().find(|place| *place.exercise == *exercise);
     let place = place.unwrap_or_else(|| panic!("{exercise} has no place"));
     let of = &pack().exercises[pack().exercise(exercise).unwrap().at()];
@@ -60,29 +60,29 @@ pub fn placed(decision: &Decision, exercise: &str, variable: Variable) -> RowVal
 }
 
 /// A person's course so far, as the text of a diary.
-pub struct Person {
+pub(crate) struct Person {
     text: String,
     today: u32,
 }
 
 impl Person {
     /// Placed in a phase on day 0, with everything as good as can be.
-    pub fn in_phase(phase: &str) -> Self {
+    pub(crate) fn in_phase(phase: &str) -> Self {
         Self::begun("1986-01-01", phase, "")
     }
 
     /// The same, with exercises placed on their ladders.
-    pub fn placed(phase: &str, places: &str) -> Self {
+    pub(crate) fn placed(phase: &str, places: &str) -> Self {
         Self::begun("1986-01-01", phase, places)
     }
 
     /// The same, of a date of birth.
-    pub fn born(phase: &str, born: &str) -> Self {
+    pub(crate) fn born(phase: &str, born: &str) -> Self {
         Self::begun(born, phase, "")
     }
 
     /// The decision on day 0 where the screening says this.
-    pub fn screened(born: &str, answers: &str) -> Decision {
+    pub(crate) fn screened(born: &str, answers: &str) -> Decision {
         let mut person = Self::opened(born);
         person.day(&format!("screening = {{ {answers} }}\n{}", assessment("", "165", true)));
         person.ask()
@@ -121,66 +121,66 @@ impl Person {
     }
 
     /// A session today, of which the morning after is not known yet.
-    pub fn session(&mut self, told: &str) {
+    pub(crate) fn session(&mut self, told: &str) {
         self.day(&format!("session = [{{ {told} }}]"));
     }
 
     /// A session today with its morning after; it is the next day then.
-    pub fn session_and_morning(&mut self, told: &str, morning: &str) {
+    pub(crate) fn session_and_morning(&mut self, told: &str, morning: &str) {
         let comma = if told.is_empty() { "" } else { ", " };
         self.day(&format!("session = [{{ {told}{comma}next_morning = {{ {morning} }} }}]"));
         self.today += 1;
     }
 
     /// So many days with a session each.
-    pub fn days(&mut self, count: u32) {
+    pub(crate) fn days(&mut self, count: u32) {
         self.sessions_until(self.today + count);
     }
 
     /// A session on every day before this one; it is that day then.
-    pub fn sessions_until(&mut self, day: u32) {
+    pub(crate) fn sessions_until(&mut self, day: u32) {
         let until = self.date(day - 1);
         self.day(&format!("until = \"{until}\"\nsession = [{{ next_morning = {{}} }}]"));
         self.today = day;
     }
 
     /// So many days on which nothing is reported.
-    pub fn pass(&mut self, days: u32) {
+    pub(crate) fn pass(&mut self, days: u32) {
         self.today += days;
     }
 
     /// So many days away, from today.
-    pub fn away(&mut self, days: u32) {
+    pub(crate) fn away(&mut self, days: u32) {
         let until = self.date(self.today + days - 1);
         self.day(&format!("away_until = \"{until}\""));
         self.today += days;
     }
 
     /// An assessment today that says this, beside another side of so many degrees.
-    pub fn assess(&mut self, told: &str, other: u32) {
+    pub(crate) fn assess(&mut self, told: &str, other: u32) {
         self.day(&assessment(told, &other.to_string(), true));
     }
 
     /// The same, to go on with.
-    pub fn assessment(mut self, told: &str) -> Self {
+    pub(crate) fn assessment(mut self, told: &str) -> Self {
         self.assess(told, 165);
         self
     }
 
     /// An assessment of the lift beside that of the other side.
-    pub fn assessed(mut self, own: u32, other: u32) -> Self {
+    pub(crate) fn assessed(mut self, own: u32, other: u32) -> Self {
         self.assess(&format!("\"active elevation\" = {own}"), other);
         self
     }
 
     /// An assessment of the lift while the other side is not sound.
-    pub fn assessed_alone(mut self, own: u32) -> Self {
+    pub(crate) fn assessed_alone(mut self, own: u32) -> Self {
         self.day(&assessment(&format!("\"active elevation\" = {own}"), "165", false));
         self
     }
 
     /// An assessment of the strength of the outward turn beside that of the other side.
-    pub fn strength(mut self, own: u32, other: u32) -> Self {
+    pub(crate) fn strength(mut self, own: u32, other: u32) -> Self {
         let told = format!("\"external rotation strength\" = {own}");
         let other = format!("165, \"external rotation strength\" = {other}");
         self.day(&assessment(&told, &other, true));
@@ -188,25 +188,25 @@ impl Person {
     }
 
     /// One whole session with its morning, and the decision after it.
-    pub fn reported_day(mut self) -> Decision {
+    pub(crate) fn reported_day(mut self) -> Decision {
         self.session_and_morning("", "");
         self.ask()
     }
 
     /// The decision on that day.
-    pub fn ask_on_day(&mut self, day: u32) -> Decision {
+    pub(crate) fn ask_on_day(&mut self, day: u32) -> Decision {
         self.today = day;
         self.ask()
     }
 
     /// The decision today.
-    pub fn ask(&mut self) -> Decision {
+    pub(crate) fn ask(&mut self) -> Decision {
         self.day("ask = true");
         self.play().asked.pop().expect("something was asked").decision
     }
 
     /// A value of what is prescribed today.
-    pub fn dose(&self, exercise: &str, variable: Variable) -> RowValue {
+    pub(crate) fn dose(&self, exercise: &str, variable: Variable) -> RowValue {
         let all = prescribed(pack(), &self.play().history, self.date(self.today));
         let one = all.into_iter().find(|one| *one.exercise == *exercise);
         let dose = one.unwrap_or_else(|| panic!("{exercise} is not prescribed")).dose;

@@ -14,8 +14,8 @@ use rungwise_engine::decide::{Next, NextError, in_force, next};
 use rungwise_engine::decision::Decision;
 use rungwise_engine::fact::{Body, DecisionNo, Position, Record};
 use rungwise_engine::history::History;
-use rungwise_engine::ladder;
-use rungwise_pack::model::{CheckedPack, Pack};
+use rungwise_engine::prescription::prescription;
+use rungwise_pack::model::CheckedPack;
 
 /// A diary as it went.
 #[derive(Clone, Debug)]
@@ -162,15 +162,6 @@ pub fn play(pack: &CheckedPack, diary: &Diary) -> Played {
 /// What is prescribed on a date, as far as a session plan needs it.
 #[must_use]
 pub fn prescribed(pack: &CheckedPack, history: &History, date: Date) -> Vec<Prescribed> {
-    let state = in_force(pack, history, date).state;
-    state.places.iter().filter_map(|place| of_place(pack, place)).collect()
-}
-
-fn of_place(pack: &Pack, place: &rungwise_engine::decision::Place) -> Option<Prescribed> {
-    let index = ladder::find_exercise(pack, &place.exercise)?;
-    let exercise = pack.exercises.get(index.at())?;
-    let rung = ladder::map_rung(exercise, &place.rung)?;
-    let relief = ladder::map_relief(exercise, rung, &place.relief);
-    let dose = ladder::dose(exercise, rung, &relief);
-    Some(Prescribed { exercise: exercise.key.clone(), dose: ladder::dose_values(exercise, &dose) })
+    let items = prescription(pack, history, date).items;
+    items.into_iter().map(|item| Prescribed { exercise: item.exercise, dose: item.dose }).collect()
 }

@@ -14,12 +14,12 @@ use rungwise_pack::source::SourceFiles;
 use std::path::{Path, PathBuf};
 
 /// `rules/<name>` of this repository.
-pub fn directory(name: &str) -> PathBuf {
+pub(crate) fn directory(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../rules").join(name)
 }
 
 /// Every file of a pack, by its name inside it.
-pub fn files(name: &str) -> SourceFiles {
+pub(crate) fn files(name: &str) -> SourceFiles {
     let root = directory(name);
     let mut files = Vec::new();
     for folder in ["", "text", "diaries"] {
@@ -36,7 +36,7 @@ pub fn files(name: &str) -> SourceFiles {
 }
 
 /// The pack, checked; prints what is wrong where it is not accepted.
-pub fn pack(name: &str) -> CheckedPack {
+pub(crate) fn pack(name: &str) -> CheckedPack {
     let files = files(name);
     let checked = rungwise_pack::check(&files);
     let errors: Vec<_> =
@@ -45,7 +45,7 @@ pub fn pack(name: &str) -> CheckedPack {
 }
 
 /// The names and texts of a pack's diaries.
-pub fn diaries(name: &str) -> Vec<(String, String)> {
+pub(crate) fn diaries(name: &str) -> Vec<(String, String)> {
     let files = files(name);
     let diaries = files.files().iter().filter(|file| file.name.starts_with("diaries/"));
     diaries.map(|file| (file.name.clone(), file.text.clone())).collect()
