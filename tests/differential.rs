@@ -69,7 +69,9 @@ fn engine_and_reference_agree() {
                     for seed in first..(first + HISTORIES_A_PACK).min(histories) {
                         if let Some(disagreement) = examine(seed, &pack) {
                             let kind = disagreement.differences[0].clone();
-                            let kind = kind.lines().next().unwrap_or_default().to_owned();
+                            let kind = kind.lines().next().unwrap_or_default();
+                            let kind = kind.trim_end_matches(|end: char| end.is_ascii_digit());
+                            let kind = kind.to_owned();
                             let text = report(seed, &disagreement);
                             let mut found = found.lock().unwrap();
                             found.entry(kind).and_modify(|known| known.0 += 1).or_insert((1, text));

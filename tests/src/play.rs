@@ -2,11 +2,11 @@
 //!
 //! Leaves to others: making the steps (`crate::generate`).
 
-use crate::generate::history::{SoFar, Step, Teller, episode, plus};
+use crate::generate::history::{SoFar, Step, Teller, episode};
 use crate::generate::report::differences;
 use crate::reference;
 use jiff::civil::Date;
-use rungwise_engine::decide::decide;
+use rungwise_engine::decide::{Next, decide, next};
 use rungwise_engine::decision::Decision;
 use rungwise_engine::fact::{Body, Episode, Fact, Position, Record};
 use rungwise_engine::history::History;
@@ -58,18 +58,33 @@ impl<'p> Played<'p> {
     /// Lets the engine decide and records what it decided, unless it is the last decision again.
     pub fn ask(&mut self, position: Position, as_of: Date) -> &Decision {
         let decision = self.preview(as_of);
-        let again = matches!(self.records.last(), Some(Record { body: Body::Decision(last), .. })
-            if last.as_of == as_of);
-        if !again {
-            self.record(position, as_of, Body::Decision(Box::new(decision.clone())));
+        if self.is_answered(as_of) {
+            return self.last().unwrap();
         }
+        self.record(position, as_of, Body::Decision(Box::new(decision.clone())));
         self.decided.push((position, decision));
         self.last().unwrap()
+    }
+
+    /// Whether the last record is a decision of this date, so that it is returned again.
+    #[must_use]
+    pub fn is_answered(&self, as_of: Date) -> bool {
+        matches!(self.records.last(), Some(Record { body: Body::Decision(last), .. })
+            if last.as_of == as_of)
     }
 
     /// In what the reference differs from the engine on this date.
     #[must_use]
     pub fn disagreements(&self, as_of: Date) -> Vec<String> {
+        let next = next(self.pack, &self.history, as_of);
+        if let Ok(Next::Again(number)) = next {
+            let last = self.history.last_decision().map(|(last, ..)| last);
+            let right = self.is_answered(as_of) && last == Some(number);
+            return if right { Vec::new() } else { vec!["again".to_owned()] };
+        }
+        if self.is_answered(as_of) {
+            return vec!["not again".to_owned()];
+        }
         let engine = self.preview(as_of);
         let reference = reference::decide(self.pack, &self.episode, &self.records, as_of);
         differences(self.pack, &engine, &reference)
@@ -176,10 +191,4 @@ pub fn shortest(pack: &CheckedPack, episode: &Episode, found: Disagreement) -> D
         }
     }
     best
-}
-
-/// The day after.
-#[must_use]
-pub fn next_day(date: Date) -> Date {
-    plus(date, 1)
 }

@@ -19,15 +19,6 @@ pub fn differences(pack: &CheckedPack, engine: &Decision, reference: &Decision) 
             found.push(format!("{what}\n      engine    {engine}\n      reference {reference}"));
         }
     };
-    compare("outcome", engine.outcome.word().into(), reference.outcome.word().into());
-    compare("proposed", engine.proposed.to_string(), reference.proposed.to_string());
-    compare("prescribes", engine.prescribes.to_string(), reference.prescribes.to_string());
-    compare("moves", moves(engine), moves(reference));
-    states("state", &engine.state, &reference.state, &mut compare);
-    match (&engine.if_accepted, &reference.if_accepted) {
-        (Some(a), Some(b)) => states("if_accepted", a, b, &mut compare),
-        (a, b) => compare("if_accepted", a.is_some().to_string(), b.is_some().to_string()),
-    }
     for finding in &reference.findings {
         let rule = &pack.rules[finding.rule.at()].key;
         match engine.findings.iter().find(|other| other.rule == finding.rule) {
@@ -52,7 +43,39 @@ pub fn differences(pack: &CheckedPack, engine: &Decision, reference: &Decision) 
             compare(&format!("rule {rule}"), format!("{finding:?}"), "not judged".into());
         }
     }
+    let outcomes = format!("outcome {} {}", engine.outcome.word(), reference.outcome.word());
+    let why = |one: &Decision| format!("{} {:?}", one.outcome.word(), one.because);
+    if engine.outcome != reference.outcome {
+        compare(&outcomes, why(engine), why(reference));
+    }
+    compare("proposed", engine.proposed.to_string(), reference.proposed.to_string());
+    compare("prescribes", engine.prescribes.to_string(), reference.prescribes.to_string());
+    let kind = kind_of_moves(engine, reference);
+    compare(&format!("moves {} {kind}", engine.outcome.word()), moves(engine), moves(reference));
+    states("state", &engine.state, &reference.state, &mut compare);
+    match (&engine.if_accepted, &reference.if_accepted) {
+        (Some(a), Some(b)) => states("if_accepted", a, b, &mut compare),
+        (a, b) => compare("if_accepted", a.is_some().to_string(), b.is_some().to_string()),
+    }
     found
+}
+
+/// The first line on which two decisions differ: the engine's move, then the reference's.
+fn kind_of_moves(engine: &Decision, reference: &Decision) -> String {
+    let told = |decision: &Decision, line: &str| {
+        decision.moves.iter().find(|one| *one.line == *line).map(|one| (one.mv, one.from.clone(), one.to.clone()))
+    };
+    let word = |one: Option<(rungwise_engine::decision::Move, _, Option<_>)>| match one {
+        Some((mv, _, Some(_))) => mv.word().to_owned(),
+        Some((mv, _, None::<rungwise_pack::quantity::Key>)) => format!("{}-ends", mv.word()),
+        None::<(_, Option<rungwise_pack::quantity::Key>, _)> => "nothing".to_owned(),
+    };
+    let lines = engine.moves.iter().chain(&reference.moves).map(|one| one.line.clone());
+    lines
+        .into_iter()
+        .find(|line| told(engine, line) != told(reference, line))
+        .map(|line| format!("{} / {}", word(told(engine, &line)), word(told(reference, &line))))
+        .unwrap_or_default()
 }
 
 fn sentences(pack: &CheckedPack, finding: &rungwise_engine::decision::Finding) -> String {

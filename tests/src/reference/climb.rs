@@ -3,7 +3,7 @@
 //! Leaves to others: what keeps it from climbing after all (`super::lines`).
 
 use super::context::{Context, Counted};
-use super::dose::{Spot, entry_spot, is_blocked, line_in_phase, phase_lines, prescribed_rows, unroll, within_caps};
+use super::dose::{comfort_is_known, Spot, entry_spot, is_blocked, line_in_phase, phase_lines, prescribed_rows, unroll, within_caps};
 use super::limit::not_carried;
 use super::lines::Making;
 use super::rule::{JudgedRule, judge, judge_rule};
@@ -27,6 +27,7 @@ pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spo
         && not_carried(&ctx, making.phase, |_| vec![exercise]).is_none()
         && sessions.last().is_some_and(|newest| reached(&ctx, spot, newest))
         && has_slot(making, view.pack.exercises[exercise.at()].line);
+    let may = may && comfort_is_known(&ctx, &view.pack.exercises[exercise.at()]);
     let target = target(making, &ctx, spot).filter(|target| may && within_caps(&ctx, target));
     (judged, target)
 }
@@ -121,7 +122,7 @@ fn is_candidate(making: &Making<'_>, line: LineIx) -> bool {
             let top = unroll(&pack.exercises[spot.exercise.at()]).len() - 1;
             !spot.relief.is_empty()
                 || spot.rung < top
-                || next_exercise(making, &spot, phase).is_some()
+                || line_in_phase(view, line, phase).iter().any(|other| *other > spot.exercise)
         }
         None => now.state.withdrawals.iter().any(|withdrawal| {
             pack.exercise(&withdrawal.exercise)

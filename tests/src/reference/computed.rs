@@ -18,11 +18,13 @@ pub struct Worked {
     pub value: Option<Possible>,
     /// The records read.
     pub read: Vec<Position>,
+    /// Whether it is worked out of what was reported (and not of dates alone).
+    pub of_facts: bool,
 }
 
 impl Worked {
     fn days(days: Option<i64>, read: Vec<Position>) -> Self {
-        Self { value: days.map(|days| Possible::number(Ratio::whole(days))), read }
+        Self { value: days.map(|days| Possible::number(Ratio::whole(days))), read, of_facts: false }
     }
 }
 
@@ -84,7 +86,11 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
                 let years = today.year() - born.year() - i16::from(before_birthday);
                 Worked::days(Some(i64::from(years)), Vec::new())
             }
-            None => Worked { value: Some(Possible::anything(measure)), read: Vec::new() },
+            None => Worked {
+                value: Some(Possible::anything(measure)),
+                read: Vec::new(),
+                of_facts: false,
+            },
         },
         Computed::DaysSince(event) => since_event(ctx, event, 1),
         Computed::WeeksSince(event) => since_event(ctx, event, 7),
@@ -97,7 +103,10 @@ fn since_last_session(ctx: &Context<'_>) -> Worked {
         Some(last) => {
             Worked::days(Some(days_between(last.date, ctx.view.today)), vec![last.known])
         }
-        None => Worked::days(Some(days_between(began, ctx.view.today)), Vec::new()),
+        None => Worked {
+            of_facts: true,
+            ..Worked::days(Some(days_between(began, ctx.view.today)), Vec::new())
+        },
     }
 }
 
@@ -113,9 +122,7 @@ fn since_event(ctx: &Context<'_>, event: &str, divisor: i64) -> Worked {
             let days = days_between(entry.fact.date, ctx.view.today);
             Worked::days(Some(days / divisor), vec![entry.known])
         }
-        // Before a clearance counts for nothing, and so does what never was.
-        None if ctx.cleared => Worked::days(None, Vec::new()),
-        None => Worked { value: Some(Possible::Never), read: Vec::new() },
+        None => Worked { value: Some(Possible::Never), read: Vec::new(), of_facts: true },
     }
 }
 
@@ -141,7 +148,7 @@ fn share_done(ctx: &Context<'_>, days: i64) -> Worked {
         .collect();
     let share = Ratio::whole(100 * 7 * done.len() as i64).over(a_week * due);
     let value = share.min(Ratio::whole(100));
-    Worked { value: Some(Possible::number(value)), read: done }
+    Worked { value: Some(Possible::number(value)), read: done, of_facts: true }
 }
 
 fn define(ctx: &Context<'_>, defined: &Defined) -> Worked {
@@ -168,5 +175,5 @@ fn define(ctx: &Context<'_>, defined: &Defined) -> Worked {
     }
     let mut choices: BTreeSet<u16> = open.into_iter().filter(|choice| *choice > met).collect();
     choices.insert(met);
-    Worked { value: Some(Possible::Choices(choices)), read }
+    Worked { value: Some(Possible::Choices(choices)), read, of_facts: true }
 }

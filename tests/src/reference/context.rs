@@ -6,9 +6,9 @@ use super::possible::{Possible, Ratio};
 use super::view::{Morning, SessionAt, View, days_between};
 use jiff::civil::Date;
 use rungwise_engine::decision::State;
-use rungwise_engine::fact::{DecisionNo, FactKind, Position, Reading, Value};
+use rungwise_engine::fact::{DecisionNo, Position, Reading, Value};
 use rungwise_pack::model::{
-    CheckedPack, ExerciseIx, Measure, MeasureIx, MeasureKind, PhaseIx, Polarity,
+    Carrier, CheckedPack, ExerciseIx, Measure, MeasureIx, MeasureKind, PhaseIx, Polarity,
 };
 
 /// Which sessions a rule reads.
@@ -41,7 +41,7 @@ pub struct Context<'a> {
     pub prescribed_too: bool,
     /// Whether values from before a clearance were taken out: what is not there then reads as not met.
     pub cleared: bool,
-    /// Whether nothing is too old (a limit on the session that it is about).
+    /// Whether no session is too old (a limit on the session that it is about).
     pub ageless: bool,
 }
 
@@ -113,7 +113,11 @@ impl<'a> Context<'a> {
     /// Whether a value of a fact of this date is too old today.
     #[must_use]
     pub fn is_stale(&self, measure: &Measure, date: Date) -> bool {
-        !self.ageless
+        let session_time = matches!(
+            measure.carrier,
+            Carrier::Session | Carrier::Exercise | Carrier::MorningAfter
+        );
+        !(self.ageless && session_time)
             && measure
                 .fresh_days
                 .is_some_and(|days| days_between(date, self.view.today) > i64::from(days))
@@ -125,11 +129,7 @@ impl<'a> Context<'a> {
         let Some(decided) = session.followed.and_then(|number| self.view.decided(number)) else {
             return Vec::new();
         };
-        let accepted = self.view.entries.iter().any(|entry| {
-            entry.fact.date <= session.date
-                && matches!(&entry.fact.kind, FactKind::SignOff { decision, accepted: true, .. }
-                    if *decision == decided.number)
-        });
+        let accepted = self.view.was_accepted(decided, session.date, Position(u64::MAX));
         let state = match &decided.decision.if_accepted {
             Some(state) if accepted => state,
             _ => &decided.decision.state,

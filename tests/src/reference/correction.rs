@@ -11,6 +11,14 @@ use rungwise_pack::model::Outcome;
 /// The first correction that leaves a standing move without support and that no clinician has looked at.
 #[must_use]
 pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
+    let all: Vec<&Correction> = view
+        .entries
+        .iter()
+        .filter_map(|entry| match &entry.fact.kind {
+            FactKind::Correction(correction) => Some(correction),
+            _ => None,
+        })
+        .collect();
     for entry in &view.entries {
         let FactKind::Correction(correction) = &entry.fact.kind else { continue };
         let looked_at = view.directives().into_iter().any(|(directive, order)| {
@@ -28,7 +36,7 @@ pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
                 }
                 Body::Decision(_) => false,
             });
-            if saw && decided.position < entry.position && loses(view, state, *decided, correction) {
+            if saw && decided.position < entry.position && loses(view, state, *decided, &all) {
                 return Some(entry.position);
             }
         }
@@ -37,9 +45,9 @@ pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
 }
 
 /// Whether a decision made an upward move that stands and that it would not have made with the correction.
-fn loses(view: &View<'_>, state: &State, decided: Decided<'_>, correction: &Correction) -> bool {
+fn loses(view: &View<'_>, state: &State, decided: Decided<'_>, corrections: &[&Correction]) -> bool {
     let decision = decided.decision;
-    if decision.proposed && !was_accepted(view, decided) {
+    if decision.proposed && !view.was_accepted(decided, view.today, Position(u64::MAX)) {
         return false;
     }
     let entered = match decision.outcome {
@@ -57,20 +65,11 @@ fn loses(view: &View<'_>, state: &State, decided: Decided<'_>, correction: &Corr
     if !entered && raised.is_empty() {
         return false;
     }
-    let again = decide_on(&view.seen_by(decided).with(correction));
+    let again = decide_on(&view.seen_by(decided).with(corrections));
     let same = |one: &LineMove| {
-        again.moves.iter().any(|other| {
-            other.line == one.line && other.mv == one.mv && other.to == one.to
-        })
+        again.moves.iter().any(|other| other.line == one.line && other.mv.rank() > 3)
     };
-    (entered && again.outcome != decision.outcome) || !raised.into_iter().all(same)
-}
-
-fn was_accepted(view: &View<'_>, decided: Decided<'_>) -> bool {
-    view.entries.iter().any(|entry| {
-        matches!(&entry.fact.kind, FactKind::SignOff { decision, accepted: true, .. }
-            if *decision == decided.number)
-    })
+    (entered && again.outcome.rank() < decision.outcome.rank()) || !raised.into_iter().all(same)
 }
 
 fn stands(view: &View<'_>, state: &State, decided: Decided<'_>, one: &LineMove) -> bool {

@@ -278,6 +278,18 @@ fn comfortable(ctx: &Context<'_>, exercise: &Exercise, row: usize) -> Option<Opt
     (low == high).then_some(most)
 }
 
+/// Whether the comfortable range of an exercise that has one is not missing: known, or never asked for.
+#[must_use]
+pub fn comfort_is_known(ctx: &Context<'_>, exercise: &Exercise) -> bool {
+    let Some(measure) = exercise.comfortable else { return true };
+    super::series::series(ctx, measure, rungwise_pack::model::Over::Plain).pop().is_none_or(|item| {
+        match item.fresh {
+            super::series::Values::One(value) => value.is_known(),
+            super::series::Values::Each(_) => false,
+        }
+    })
+}
+
 /// Whether the pack's own list of rungs is what its rows unroll to.
 #[must_use]
 pub fn unrolls_right(exercise: &Exercise) -> bool {

@@ -3,7 +3,7 @@
 //! Leaves to others: directives that bound (`super::dose`, `super::outcome`).
 
 use super::dose::{Spot, rung_of, start_rung, values};
-use super::view::{Decided, View};
+use super::view::{Decided, View, keeps_open};
 use rungwise_engine::decision::{Place, State};
 use rungwise_engine::fact::{DecisionNo, FactKind, Order, Position};
 use rungwise_pack::model::{CheckedPack, RowValue};
@@ -62,10 +62,11 @@ pub fn is_open(view: &View<'_>, state: &State, proposal: Decided<'_>) -> bool {
         matches!(&entry.fact.kind, FactKind::SignOff { decision, accepted: false, .. }
             if *decision == proposal.number)
     });
-    let overtaken = view.decisions.iter().filter(|later| later.number > proposal.number).any(|later| {
-        later.decision.outcome.rank() < proposal.decision.outcome.rank()
-            || later.decision.moves.iter().any(|one| one.mv.rank() < 3)
-    });
+    let overtaken = view
+        .decisions
+        .iter()
+        .filter(|later| later.number > proposal.number)
+        .any(|later| !keeps_open(proposal.decision, later.decision));
     proposal.decision.proposed
         && !rejected
         && !overtaken

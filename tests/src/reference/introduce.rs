@@ -6,28 +6,41 @@ use super::context::{Context, Counted};
 use super::dose::{Spot, entry_spot, is_blocked, line_in_phase, phase_lines};
 use super::limit::not_carried;
 use super::lines::{Making, Step};
-use super::refer::stops;
 use super::rule::{JudgedRule, judge_rule};
 use super::weigh::Cap;
 use rungwise_engine::decision::{LastPlace, Move, RuleVerdict};
 use rungwise_engine::fact::DecisionNo;
-use rungwise_pack::model::{ExerciseIx, LineIx, Outcome, PhaseIx};
+use rungwise_pack::model::{ExerciseIx, LineIx, Outcome};
+use rungwise_pack::quantity::Key;
 
-/// Bring-back rules of withdrawn exercises, judged, with whether each may bring its exercise back.
+/// A withdrawn exercise with its bring-back rule judged.
+#[derive(Clone, Debug)]
+pub struct BringBack {
+    /// The exercise.
+    pub exercise: ExerciseIx,
+    /// Its rule, where it has one.
+    pub judged: Option<JudgedRule>,
+    /// Whether the rule may end the withdrawal now.
+    pub may: bool,
+}
+
+/// Every withdrawn exercise.
 #[must_use]
-pub fn bring_backs(making: &Making<'_>) -> Vec<(ExerciseIx, Option<JudgedRule>, bool)> {
+pub fn bring_backs(making: &Making<'_>) -> Vec<BringBack> {
     let Making { view, now, .. } = *making;
     let mut found = Vec::new();
     for withdrawal in &now.state.withdrawals {
         let Some(exercise) = view.pack.exercise(&withdrawal.exercise) else { continue };
         let Some(rule) = view.pack.exercises[exercise.at()].bring_back else {
-            found.push((exercise, None, false));
+            found.push(BringBack { exercise, judged: None, may: false });
             continue;
         };
         let ctx = Context::upward(view, &now.state, Counted::Since(withdrawal.by)).of(exercise);
         let judged = judge_rule(&ctx, rule);
-        let may = judged.judged.verdict == RuleVerdict::Met && carries(making, &ctx);
-        found.push((exercise, Some(judged), may));
+        let may = judged.judged.verdict == RuleVerdict::Met
+            && carries(making, &ctx)
+            && may_rise(making);
+        found.push(BringBack { exercise, judged: Some(judged), may });
     }
     found
 }
@@ -37,15 +50,17 @@ fn carries(making: &Making<'_>, ctx: &Context<'_>) -> bool {
         && not_carried(ctx, making.phase, |session| session.all_tried(ctx.pack())).is_none()
 }
 
+/// Whether no cap stands in the way of a line that begins.
+fn may_rise(making: &Making<'_>) -> bool {
+    let weighed = making.weighed;
+    weighed.cap >= Cap::Climb
+        && matches!(weighed.outcome, Outcome::Continue | Outcome::Progress)
+        && weighed.fresh
+}
+
 /// Whether lines may be introduced: by sessions since the last introduction, by entering, or after a stop.
 fn may_introduce(making: &Making<'_>) -> bool {
     let Making { view, now, weighed, .. } = *making;
-    if weighed.cap < Cap::Climb
-        || !matches!(weighed.outcome, Outcome::Continue | Outcome::Progress)
-        || !weighed.fresh
-    {
-        return false;
-    }
     if weighed.outcome == Outcome::Progress || now.placed.is_some() || was_stopped(making) {
         return true;
     }
@@ -53,21 +68,35 @@ fn may_introduce(making: &Making<'_>) -> bool {
     carries(making, &Context::upward(view, &now.state, Counted::Since(introduced)))
 }
 
-/// Whether a referral stopped everything since the last introduction.
-fn was_stopped(making: &Making<'_>) -> bool {
+/// The exercises that a referral stopped, while nothing has been in force since.
+fn stopped_on(making: &Making<'_>) -> Option<Vec<(Key, ExerciseIx)>> {
     let Making { view, now, .. } = *making;
-    view.decisions.iter().any(|decided| {
-        now.state.introduced.is_none_or(|introduced| decided.number > introduced)
-            && decided.decision.state.latched.iter().any(|key| stops(view, key))
-    })
+    if !now.state.places.is_empty() {
+        return None;
+    }
+    let stop = view
+        .decisions
+        .iter()
+        .rev()
+        .take_while(|decided| decided.decision.state.places.is_empty())
+        .find(|decided| decided.decision.outcome == Outcome::Refer && !decided.decision.moves.is_empty())?;
+    let stopped = stop.decision.moves.iter().filter_map(|one| {
+        let exercise = view.pack.exercise(one.from.as_ref()?)?;
+        Some((one.line.clone(), exercise))
+    });
+    Some(stopped.collect())
+}
+
+fn was_stopped(making: &Making<'_>) -> bool {
+    stopped_on(making).is_some()
 }
 
 /// The places that lines without one get, after the `steps` of the others.
 #[must_use]
 pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
-    let Making { view, now, number, .. } = *making;
+    let Making { view, now, .. } = *making;
     let mut last_places = now.state.last_places.clone();
-    for left in steps.iter().filter(|step| step.to.is_none()).filter_map(|step| step.from.as_ref()) {
+    for left in steps.iter().filter(|step| step.to.is_none()).filter_map(|step| step.left_at.as_ref()) {
         let left = left.remembered(view.pack);
         last_places.retain(|last| last.exercise != left.exercise);
         last_places.push(left);
@@ -80,7 +109,7 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
     if making.weighed.goes_back && making.weighed.cap > Cap::Withdraw {
         return returned_by_regress(making, &last_places, without);
     }
-    if !may_introduce(making) {
+    if !may_rise(making) {
         return Vec::new();
     }
     let phase = &view.pack.phases[making.to_phase.at()];
@@ -94,65 +123,122 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
         .take(introduce_max)
         .filter(|line| !steps.iter().any(|step| step.line == *line && step.withdraws))
         .filter_map(|line| {
-            let withdrawn = back.iter().filter(|(exercise, ..)| {
-                view.pack.exercises[exercise.at()].line == line
-            });
-            match withdrawn.min_by_key(|(exercise, ..)| *exercise) {
-                Some((exercise, _, true))
-                    if line_in_phase(view, line, making.to_phase).contains(exercise) =>
-                {
-                    let to = entry_spot(view.pack, &last_places, *exercise, number);
-                    let mut step = begun(line, Move::Return, to);
-                    step.ends = Some(view.pack.exercises[exercise.at()].key.clone());
-                    Some(step)
-                }
-                _ => introduced(making, &last_places, line, making.to_phase),
-            }
+            returned(making, &last_places, line, &back)
+                .or_else(|| stopped(making, &last_places, line))
+                .or_else(|| introduced(making, &last_places, line))
         })
         .collect()
 }
 
 fn begun(line: LineIx, mv: Move, to: Spot) -> Step {
-    Step { line, mv, from: None, to: Some(to), proposed_to: None, withdraws: false, ends: None }
+    Step {
+        line,
+        mv,
+        from: None,
+        to: Some(to),
+        proposed_to: None,
+        left_at: None,
+        withdraws: false,
+        ends: None,
+    }
 }
 
-/// The exercise that a line begins with: the hardest of the phase on which it stood before, else its first.
-fn introduced(
+/// A withdrawn line that its bring-back rule returns.
+fn returned(
     making: &Making<'_>,
     last_places: &[LastPlace],
     line: LineIx,
-    phase: PhaseIx,
+    back: &[BringBack],
 ) -> Option<Step> {
-    let Making { view, now, number, .. } = *making;
-    let open: Vec<ExerciseIx> = line_in_phase(view, line, phase)
-        .into_iter()
-        .filter(|exercise| !is_blocked(view.pack, &now.state, *exercise))
-        .collect();
-    let stood = open.iter().rfind(|exercise| {
-        last_places.iter().any(|last| last.exercise == view.pack.exercises[exercise.at()].key)
-    });
-    let (mv, exercise) = match stood {
-        Some(exercise) => (Move::Return, *exercise),
-        None => (Move::Introduce, *open.first()?),
-    };
-    Some(begun(line, mv, entry_spot(view.pack, last_places, exercise, number)))
+    let Making { view, number, .. } = *making;
+    let gentlest = back
+        .iter()
+        .filter(|back| view.pack.exercises[back.exercise.at()].line == line)
+        .min_by_key(|back| back.exercise)
+        .filter(|back| back.may)?
+        .exercise;
+    if !line_in_phase(view, line, making.to_phase).contains(&gentlest) {
+        return None;
+    }
+    let to = entry_spot(view.pack, last_places, gentlest, number);
+    let ends = Some(view.pack.exercises[gentlest.at()].key.clone());
+    Some(Step { ends, ..begun(line, Move::Return, to) })
 }
 
-/// Lines that only the phase before has return when the phase goes back, whatever the cap.
+/// A line that a referral stopped and that was cleared: back on the exercise that it was stopped on.
+fn stopped(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Option<Step> {
+    let Making { view, now, number, .. } = *making;
+    let key = &view.pack.lines[line.at()].key;
+    let (_, on) = stopped_on(making)?.into_iter().find(|(stopped, _)| stopped == key)?;
+    let exercise = line_in_phase(view, line, making.to_phase)
+        .into_iter()
+        .rfind(|exercise| *exercise <= on)
+        .filter(|exercise| !is_blocked(view.pack, &now.state, *exercise))?;
+    Some(begun(line, Move::Return, entry_spot(view.pack, last_places, exercise, number)))
+}
+
+/// A line that begins with the gentlest exercise of the phase.
+fn introduced(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Option<Step> {
+    let Making { view, now, number, .. } = *making;
+    if !may_introduce(making) {
+        return None;
+    }
+    let exercise = *line_in_phase(view, line, making.to_phase).first()?;
+    if is_blocked(view.pack, &now.state, exercise) {
+        return None;
+    }
+    Some(begun(line, Move::Introduce, entry_spot(view.pack, last_places, exercise, number)))
+}
+
+/// Lines that only the phase before has return when the phase goes back, whatever the cap: on the hardest exercise on
+/// which they stood before, else on their first.
 fn returned_by_regress(
     making: &Making<'_>,
     last_places: &[LastPlace],
     without: impl Fn(&LineIx) -> bool,
 ) -> Vec<Step> {
-    let Making { view, phase, .. } = *making;
+    let Making { view, now, phase, number, .. } = *making;
     let left = phase_lines(view, phase);
-    phase_lines(view, making.to_phase)
+    let lines = phase_lines(view, making.to_phase);
+    let most = making.view.pack.phases[making.to_phase.at()].lines_max;
+    let most = most.map_or(lines.len(), usize::from);
+    lines
         .into_iter()
+        .take(most)
         .filter(|line| !left.contains(line))
         .filter(without)
         .filter_map(|line| {
-            let step = introduced(making, last_places, line, making.to_phase)?;
-            Some(Step { mv: Move::Return, proposed_to: step.to.clone(), ..step })
+            let open: Vec<ExerciseIx> = line_in_phase(view, line, making.to_phase)
+                .into_iter()
+                .filter(|exercise| !is_blocked(view.pack, &now.state, *exercise))
+                .collect();
+            let stood = open.iter().rfind(|exercise| {
+                let key = &view.pack.exercises[exercise.at()].key;
+                last_places.iter().any(|last| last.exercise == *key)
+            });
+            let exercise = *stood.or_else(|| open.first())?;
+            let to = entry_spot(view.pack, last_places, exercise, number);
+            Some(Step { proposed_to: Some(to.clone()), ..begun(line, Move::Return, to) })
         })
+        .collect()
+}
+
+/// Withdrawals that end without a move: their line stands on a gentler exercise.
+#[must_use]
+pub fn ended_quietly(making: &Making<'_>, steps: &[Step]) -> Vec<Key> {
+    let Making { view, .. } = *making;
+    bring_backs(making)
+        .into_iter()
+        .filter(|back| back.may)
+        .filter(|back| {
+            steps.iter().any(|step| {
+                step.to.as_ref().is_some_and(|to| {
+                    to.exercise < back.exercise
+                        && view.pack.exercises[to.exercise.at()].line
+                            == view.pack.exercises[back.exercise.at()].line
+                })
+            })
+        })
+        .map(|back| view.pack.exercises[back.exercise.at()].key.clone())
         .collect()
 }

@@ -43,13 +43,12 @@ pub fn lay_off(view: &View<'_>, state: &State) -> LayOff {
 
 /// Gaps that a new session ended, and the one still open.
 fn gaps(view: &View<'_>, state: &State) -> Vec<(Date, i64)> {
-    let Some(began) = state.began else { return Vec::new() };
+    let Some(began) = state.began.filter(|_| !state.places.is_empty()) else { return Vec::new() };
     let seen = view.last_prescribing();
     let sessions = view.sessions();
     let mut days: BTreeSet<Date> = sessions.iter().map(|session| session.date).collect();
-    if days.first().is_none_or(|first| *first > began) {
-        days.insert(began);
-    }
+    days.retain(|day| *day > began);
+    days.insert(began);
     let days: Vec<Date> = days.into_iter().collect();
     let mut gaps = Vec::new();
     for pair in days.windows(2) {

@@ -8,7 +8,7 @@ use super::in_force::InForce;
 use super::limit::{Stand, exercise_over, person_over};
 use super::refer::Referred;
 use super::rule::JudgedRule;
-use super::view::{SessionAt, View};
+use super::view::{Morning, SessionAt, View};
 use super::weigh::{Cap, Weighed, phase_after, phase_of};
 use rungwise_engine::decision::{Move, State};
 use rungwise_engine::fact::DecisionNo;
@@ -28,6 +28,8 @@ pub struct Step {
     pub to: Option<Spot>,
     /// Where it is while the decision is only proposed.
     pub proposed_to: Option<Spot>,
+    /// Where its exercise is remembered to have stood, where it is left.
+    pub left_at: Option<Spot>,
     /// Whether its exercise counts as withdrawn (and not only as stopped by a referral).
     pub withdraws: bool,
     /// The exercise whose withdrawal ends.
@@ -76,9 +78,18 @@ fn run_of(
                 let seen = seen_sessions.iter().find(|seen| seen.position == session.position)?;
                 stand(before, seen)
             });
-            Some((now, now == Stand::Over && then != Some(Stand::Over)))
+            let new = has_news(view, session);
+            Some((now, new && now == Stand::Over && then != Some(Stand::Over)))
         })
         .collect()
+}
+
+/// Whether the session or its morning after is new, or newly corrected.
+fn has_news(view: &View<'_>, session: &SessionAt) -> bool {
+    let seen = view.last_prescribing();
+    View::is_new(session.known, session.date, seen)
+        || matches!(session.morning, Morning::Told { known, date, .. }
+            if View::is_new(known, date, seen))
 }
 
 /// Own move downwards: once over eases, twice running withdraws, an open session neither makes nor breaks a run.
@@ -171,6 +182,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         from: Some(spot.clone()),
         to: Some(spot.clone()),
         proposed_to: Some(spot.clone()),
+        left_at: Some(spot.clone()),
         withdraws: *own == Own::Withdraw,
         ends: None,
     };
@@ -199,6 +211,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         step.mv = if eased == *spot { Move::Keep } else { Move::Ease };
         step.to = Some(Spot { set_anew: number, ..eased });
         step.proposed_to = step.to.clone();
+        step.left_at = step.to.clone();
         return into_phase(making, step);
     }
     match own {

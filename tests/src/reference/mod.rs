@@ -89,7 +89,7 @@ pub fn decide_on(view: &View<'_>) -> Decision {
     let begun = introductions(&making, &all);
     all.extend(begun);
     all.sort_by_key(|step| step.line);
-    judged.extend(bring_backs(&making).into_iter().filter_map(|(_, judged, _)| judged));
+    judged.extend(bring_backs(&making).into_iter().filter_map(|back| back.judged));
     judged.extend(weighed.judged.clone());
     let whole = settle(&making, &all, true);
     let proposed = view.pack.sign_off.contains(&weighed.outcome);

@@ -6,8 +6,9 @@ use super::computed::work_out;
 use super::context::{Context, read};
 use super::possible::{Possible, Ratio, just, truth};
 use super::sentence::{Leaf, quantifier, some, ways};
-use super::series::{Item, Values, own_value, series, session_values};
+use super::series::{Item, Values, or_missing, own_value, series, session_values};
 use super::view::{Morning, SessionAt};
+use rungwise_engine::fact::Position;
 use rungwise_pack::model::{
     Amount, Carrier, ChangeBy, Compare, Direction, ExerciseIx, Measure, MeasureIx, Over, Relation,
     Sentence, Subject,
@@ -41,8 +42,8 @@ pub fn at_item(ctx: &Context<'_>, sentence: &Sentence, item: &Item) -> BTreeSet<
         Values::Each(each) => {
             let leaves: Vec<BTreeSet<Leaf>> = each
                 .iter()
-                .map(|(exercise, value)| {
-                    let beside = Beside { item, exercise: Some(*exercise) };
+                .map(|(_, value)| {
+                    let beside = Beside { item, exercise: None };
                     to_amounts(ctx, measure, value, &sentence.relation, Some(beside))
                 })
                 .collect();
@@ -151,6 +152,33 @@ pub fn change(
     leaves
 }
 
+/// The records that a relation's amounts look at beside the subject's own.
+#[must_use]
+pub fn amounts_read(ctx: &Context<'_>, subject: &Measure, relation: &Relation) -> Vec<Position> {
+    let amounts: Vec<&Amount> = match relation {
+        Relation::Compare(_, amount) => vec![amount],
+        Relation::Between(low, high) => vec![low, high],
+        _ => Vec::new(),
+    };
+    amounts
+        .into_iter()
+        .filter_map(|amount| match amount {
+            Amount::Offset(_, measure) | Amount::PercentOf(_, measure) => Some(*measure),
+            Amount::Fixed(_) | Amount::PercentOfOtherSide(_) => None,
+        })
+        .flat_map(|measure| {
+            let known = ctx.measure(measure);
+            if known.carrier == Carrier::Nothing {
+                work_out(ctx, known).read
+            } else if of_session(known.carrier) && of_session(subject.carrier) {
+                Vec::new()
+            } else {
+                series(ctx, measure, Over::Plain).last().map(|item| item.known).into_iter().collect()
+            }
+        })
+        .collect()
+}
+
 fn amount_of(
     ctx: &Context<'_>,
     subject: &Measure,
@@ -215,7 +243,6 @@ fn same_session(
     session: &SessionAt,
     exercise: Option<ExerciseIx>,
 ) -> Option<Possible> {
-    let missing = || Possible::anything(measure);
     let (date, value) = match measure.carrier {
         Carrier::Session => (session.date, read(measure, &session.session.readings)),
         Carrier::MorningAfter => match &session.morning {
@@ -234,5 +261,9 @@ fn same_session(
             ),
         },
     };
-    if ctx.is_stale(measure, date) { Some(missing()) } else { Some(value.unwrap_or_else(missing)) }
+    if ctx.is_stale(measure, date) {
+        return Some(Possible::anything(measure));
+    }
+    // Where no exercise was tried there is none that should carry it.
+    if measure.carrier == Carrier::Exercise { value } else { or_missing(measure, value) }
 }

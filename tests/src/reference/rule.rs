@@ -40,6 +40,9 @@ pub fn judge(ctx: &Context<'_>, criterion: &Criterion) -> Judged {
         Some(false) => RuleVerdict::NotMet,
         None => RuleVerdict::InDoubt,
     };
+    if ctx.cleared && judged.read.is_empty() {
+        judged.verdict = RuleVerdict::NotMet;
+    }
     judged
 }
 

@@ -6,7 +6,7 @@ use super::computed::work_out;
 use super::context::Context;
 use super::dose::effective_rows;
 use super::possible::{Possible, just, truth};
-use super::relation::{at_item, change, to_amounts};
+use super::relation::{amounts_read, at_item, change, to_amounts};
 use super::series::{Item, Values, series};
 use super::view::plus_days;
 use jiff::civil::Date;
@@ -79,30 +79,45 @@ pub fn read_sentence(ctx: &Context<'_>, sentence: &Sentence, negated: bool) -> R
     if ctx.measure(measure).carrier == Carrier::Nothing {
         let worked = work_out(ctx, ctx.measure(measure));
         return match worked.value {
-            Some(value) => Reading::of(
-                to_amounts(ctx, ctx.measure(measure), &value, &sentence.relation, None),
-                worked.read,
-            ),
+            Some(value) => {
+                let of_facts = worked.of_facts;
+                let mut read = Reading::of(
+                    to_amounts(ctx, ctx.measure(measure), &value, &sentence.relation, None),
+                    worked.read,
+                );
+                read.cleared = ctx.cleared && of_facts && read.read.is_empty();
+                read
+            }
             None => Reading::nothing(ctx),
         };
     }
     let items = series(ctx, measure, over);
-    if items.is_empty() && ctx.cleared {
-        return Reading::nothing(ctx);
-    }
+    let mut read = windowed(ctx, sentence, negated, measure, &items);
+    read.read.extend(amounts_read(ctx, ctx.measure(measure), &sentence.relation));
+    read.cleared = ctx.cleared && read.read.is_empty();
+    read
+}
+
+fn windowed(
+    ctx: &Context<'_>,
+    sentence: &Sentence,
+    negated: bool,
+    measure: MeasureIx,
+    items: &[Item],
+) -> Reading {
     match sentence.window {
-        Window::Latest => latest(ctx, sentence, measure, &items),
-        Window::LastSession => last_sessions(ctx, sentence, &items, 1, &each),
-        Window::EachOfLast(n) => last_sessions(ctx, sentence, &items, n, &each),
-        Window::AnyOfLast(n) => last_sessions(ctx, sentence, &items, n, &any),
+        Window::Latest => latest(ctx, sentence, measure, items),
+        Window::LastSession => last_sessions(ctx, sentence, items, 1, &each),
+        Window::EachOfLast(n) => last_sessions(ctx, sentence, items, n, &each),
+        Window::AnyOfLast(n) => last_sessions(ctx, sentence, items, n, &any),
         Window::SessionsOfLast { k, n } => {
-            last_sessions(ctx, sentence, &items, n, &|leaves, n| some(leaves, usize::from(k), n))
+            last_sessions(ctx, sentence, items, n, &|leaves, n| some(leaves, usize::from(k), n))
         }
         Window::DaysOfLast { k, n } => both_ends(ctx, negated, &|end| {
-            days_of_last(ctx, sentence, &items, usize::from(k), i64::from(n), end)
+            days_of_last(ctx, sentence, items, usize::from(k), i64::from(n), end)
         }),
         Window::Over(stat, span) => {
-            both_ends(ctx, negated, &|end| statistic(ctx, sentence, measure, &items, stat, span, end))
+            both_ends(ctx, negated, &|end| statistic(ctx, sentence, measure, items, stat, span, end))
         }
     }
 }
@@ -284,11 +299,13 @@ fn days_of_last(
             .filter(|item| item.date == day)
             .map(|item| at_item(ctx, sentence, item))
             .collect();
-        days.push(ways(&values).iter().map(|way| truth(way.contains(&Leaf::Met))).collect());
+        let told = values.len();
+        days.push(match told {
+            0 => just(Leaf::NotMet),
+            _ => ways(&values).iter().map(|way| any(way, told)).collect(),
+        });
     }
-    let sure = days.iter().filter(|day| **day == just(Leaf::Met)).count();
-    let at_best = days.iter().filter(|day| day.contains(&Leaf::Met)).count();
-    let possible = (sure..=at_best).map(|met| truth(met >= k)).collect();
+    let possible = ways(&days).iter().map(|way| some(way, k, way.len())).collect();
     Reading::of(possible, window.iter().map(|item| item.known))
 }
 

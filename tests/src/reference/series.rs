@@ -84,7 +84,8 @@ fn from_entry(
 }
 
 /// What is not there is missing where it is expected, else the fact says nothing of the measure.
-fn or_missing(measure: &Measure, value: Option<Possible>) -> Option<Possible> {
+#[must_use]
+pub fn or_missing(measure: &Measure, value: Option<Possible>) -> Option<Possible> {
     value.or_else(|| measure.expected.then(|| Possible::anything(measure)))
 }
 
@@ -143,7 +144,8 @@ fn exercise_values(
     Some(Values::Each(each))
 }
 
-/// An exercise's own value in a session; none where it was not tried or need not say.
+/// An exercise's own value in a session; none where it was not tried or need not say. In enter and discharge rules an
+/// exercise that was prescribed and not tried is missing.
 #[must_use]
 pub fn own_value(
     ctx: &Context<'_>,
@@ -151,7 +153,10 @@ pub fn own_value(
     session: &SessionAt,
     exercise: ExerciseIx,
 ) -> Option<Possible> {
-    let report = session.tried(ctx.pack(), exercise)?;
+    let Some(report) = session.tried(ctx.pack(), exercise) else {
+        let missing = ctx.prescribed_too && ctx.prescribed(session).contains(&exercise);
+        return if missing { or_missing(measure, None) } else { None };
+    };
     let value = read(measure, &report.readings);
     if report.done == Done::SkippedForPain {
         return Some(value.unwrap_or_else(|| Possible::worst_end(measure)));
@@ -167,19 +172,10 @@ pub fn session_values(
     measure: &Measure,
     session: &SessionAt,
 ) -> Vec<(ExerciseIx, Possible)> {
-    let mut each: Vec<(ExerciseIx, Possible)> = session
-        .all_tried(ctx.pack())
-        .into_iter()
+    (0..ctx.pack().exercises.len() as u16)
+        .map(ExerciseIx)
         .filter_map(|exercise| Some((exercise, own_value(ctx, measure, session, exercise)?)))
-        .collect();
-    if ctx.prescribed_too && measure.expected {
-        for exercise in ctx.prescribed(session) {
-            if session.tried(ctx.pack(), exercise).is_none() {
-                each.push((exercise, Possible::anything(measure)));
-            }
-        }
-    }
-    each
+        .collect()
 }
 
 fn item(ctx: &Context<'_>, measure: &Measure, date: Date, said_on: Date, values: Values) -> Item {

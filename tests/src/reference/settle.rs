@@ -3,6 +3,7 @@
 //! Leaves to others: the steps (`super::lines`, `super::introduce`).
 
 use super::dose::Spot;
+use super::introduce::ended_quietly;
 use super::in_force::{end_withdrawal, remember};
 use super::lines::{Making, Step};
 use rungwise_engine::decision::{Move, Place, State, Withdrawal};
@@ -27,7 +28,7 @@ pub fn settle(making: &Making<'_>, steps: &[Step], whole: bool) -> State {
         if let Some(from) = &step.from
             && to.is_none_or(|to| to.exercise != from.exercise)
         {
-            remember(pack, &mut state, from);
+            remember(pack, &mut state, step.left_at.as_ref().unwrap_or(from));
         }
         if taken && step.withdraws {
             withdraw(&mut state, making, step);
@@ -47,6 +48,9 @@ pub fn settle(making: &Making<'_>, steps: &[Step], whole: bool) -> State {
     places.sort_by_key(|place| pack.line(&place.line));
     state.places = places;
     if whole {
+        for key in ended_quietly(making, steps) {
+            end_withdrawal(&mut state, &key, number);
+        }
         state.phase = Some(pack.phases[making.to_phase.at()].key.clone());
         raise(making, steps, &mut state);
     }
@@ -67,7 +71,7 @@ fn raise(making: &Making<'_>, steps: &[Step], state: &mut State) {
         .filter(|step| step.mv.rank() > Move::Keep.rank() && step.to.is_some())
         .map(|step| making.view.pack.lines[step.line.at()].key.clone())
         .collect();
-    if !up.is_empty() {
+    if !up.is_empty() && !making.weighed.regresses {
         state.climbed_last = up;
     }
     let begun = steps.iter().any(|step| matches!(step.mv, Move::Introduce | Move::Return));

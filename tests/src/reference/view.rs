@@ -150,11 +150,14 @@ impl<'a> View<'a> {
         }
     }
 
-    /// The same as if the corrected fact had been reported in the first place.
+    /// The same as if the corrected facts had been reported in the first place.
     #[must_use]
-    pub fn with(mut self, correction: &Correction) -> Self {
-        if let Some(target) = self.entries.iter_mut().find(|entry| entry.position == correction.of) {
-            target.fact = corrected(&target.fact, correction);
+    pub fn with(mut self, corrections: &[&Correction]) -> Self {
+        for correction in corrections {
+            let target = self.entries.iter_mut().find(|entry| entry.position == correction.of);
+            if let Some(target) = target {
+                target.fact = corrected(&target.fact, correction);
+            }
         }
         let today = self.today;
         self.entries.retain(|entry| entry.fact.date <= today);
@@ -260,7 +263,8 @@ impl<'a> View<'a> {
         sessions
     }
 
-    /// The last prescribing decision recorded before a fact and dated on or before it.
+    /// The last decision in force when a fact was recorded and dated on or before it. A proposal is in force once it
+    /// was accepted.
     fn in_force_at(&self, entry: &Entry) -> Option<DecisionNo> {
         self.decisions
             .iter()
@@ -269,10 +273,39 @@ impl<'a> View<'a> {
                 decided.decision.prescribes
                     && decided.position < entry.position
                     && decided.decision.as_of <= entry.fact.date
+                    && (!decided.decision.proposed
+                        || self.was_accepted(**decided, entry.fact.date, entry.position))
             })
             .map(|decided| decided.number)
     }
 
+    /// Whether a proposal was accepted, while it could be, by this date and before this place.
+    #[must_use]
+    pub fn was_accepted(&self, proposal: Decided<'_>, by: Date, before: Position) -> bool {
+        let answers: Vec<(&Entry, bool)> = self
+            .entries
+            .iter()
+            .filter(|entry| entry.position < before && entry.fact.date <= by)
+            .filter_map(|entry| match entry.fact.kind {
+                FactKind::SignOff { decision, accepted, .. } if decision == proposal.number => {
+                    Some((entry, accepted))
+                }
+                _ => None,
+            })
+            .collect();
+        answers.iter().any(|(answer, accepted)| {
+            let rejected =
+                answers.iter().any(|(other, yes)| !yes && other.position < answer.position);
+            let stands = self
+                .decisions
+                .iter()
+                .filter(|later| later.number > proposal.number && later.position < answer.position)
+                .all(|later| keeps_open(proposal.decision, later.decision));
+            *accepted && !rejected && stands
+        })
+    }
+
+    /// The morning after a session; several reports are read together.
     fn morning_of(&self, sessions: &[SessionAt], at: usize) -> Morning {
         let session = &sessions[at];
         let last_of_day = sessions.get(at + 1).is_none_or(|next| next.date != session.date);
@@ -288,11 +321,11 @@ impl<'a> View<'a> {
             }
         }
         told.sort_by_key(|(entry, _)| (entry.fact.date, entry.position));
-        if let Some((entry, readings)) = told.last() {
+        if let Some((entry, _)) = told.last() {
             return Morning::Told {
                 date: entry.fact.date,
-                known: entry.known,
-                readings: (*readings).clone(),
+                known: told.iter().map(|(entry, _)| entry.known).max().unwrap(),
+                readings: told.iter().flat_map(|(_, readings)| (*readings).clone()).collect(),
             };
         }
         if last_of_day && self.today > session.date { Morning::Silent } else { Morning::NotDue }
@@ -365,6 +398,14 @@ impl<'a> View<'a> {
             _ => false,
         })
     }
+}
+
+/// Whether a decision leaves an earlier proposal open to be accepted.
+#[must_use]
+pub fn keeps_open(proposal: &Decision, later: &Decision) -> bool {
+    later.outcome.rank() >= proposal.outcome.rank()
+        && later.moves.iter().all(|one| one.mv.rank() >= 3)
+        && later.state.stay == proposal.state.stay
 }
 
 fn corrected(fact: &Fact, correction: &Correction) -> Fact {

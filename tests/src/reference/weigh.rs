@@ -11,7 +11,7 @@ use super::refer::{Referred, stops};
 use super::rule::{JudgedRule, judge_rule};
 use super::view::View;
 use rungwise_engine::decision::{Cause, RuleVerdict, State};
-use rungwise_engine::fact::Order;
+use rungwise_engine::fact::{Order, Position};
 use rungwise_pack::model::{Outcome, PhaseIx, RuleIx, RuleKind};
 
 /// What bounds every line.
@@ -111,7 +111,8 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
         weighed.lower(Outcome::Hold, Cap::Keep, Cause::Doubt(key.clone()));
     }
     for of in [None, Some(phase)] {
-        judge_regress(view, state, phase, of, &mut weighed);
+        let placed = now.placed.as_ref().map(|(position, _)| *position);
+        judge_regress(view, state, phase, of, placed, &mut weighed);
         judge_hold(view, state, of, &mut weighed);
         judge_ease(view, state, of, &mut weighed);
         let ctx = Context::cautious(view, state);
@@ -165,10 +166,13 @@ fn judge_regress(
     state: &State,
     phase: PhaseIx,
     of: Option<PhaseIx>,
+    placed: Option<Position>,
     weighed: &mut Weighed,
 ) {
     let (stay, _) = state.stay.expect("a phase in force has a stay");
-    let recorded_here = view.known_after(view.position_of(stay));
+    // A stay that a directive begins in this decision has what was recorded after the directive.
+    let since = placed.unwrap_or_else(|| view.position_of(stay));
+    let recorded_here = view.known_after(since);
     for rule in rules_of(view, of, RuleKind::Regress) {
         let judged = judge_rule(&Context::cautious(view, state), rule);
         match judged.judged.verdict {
