@@ -89,7 +89,7 @@ class Clinic:
         return facts.Fact(
             date=date,
             reported_by=facts.REPORTED_BY_CLINICIAN,
-            screening=facts.Screening(answers=self.best(packs.CARRIER_SCREENING)),
+            screening=facts.Screening(readings=self.best(packs.CARRIER_SCREENING)),
         )
 
     def good_assessment(self, date):

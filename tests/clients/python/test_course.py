@@ -76,7 +76,7 @@ def test_sessions_in_and_a_harder_prescription_out(clinic):
     why = clinic.audit.ExplainDecision(
         audit.ExplainDecisionRequest(name=climbed.decision.name), timeout=CALL_S_MAX
     )
-    assert line.line in why.text or line.to in why.text or why.text
+    assert line.line in why.text or line.after in why.text or why.text
     again = clinic.audit.RecomputeDecision(
         audit.RecomputeDecisionRequest(name=climbed.decision.name), timeout=CALL_S_MAX
     )
