@@ -152,10 +152,18 @@ impl Entry {
         match self {
             Self::Fact(fact) => Some(fact.clone()),
             Self::Session(plan) => Some(plan.resolve(prescribed)),
-            Self::SignOff { date, accepted, who } => Some(Fact {
+            Self::SignOff {
+                date,
+                accepted,
+                who,
+            } => Some(Fact {
                 date: *date,
                 by: Reporter::Clinician,
-                kind: FactKind::SignOff { decision: proposal?, accepted: *accepted, who: who.clone() },
+                kind: FactKind::SignOff {
+                    decision: proposal?,
+                    accepted: *accepted,
+                    who: who.clone(),
+                },
             }),
         }
     }
@@ -179,9 +187,10 @@ impl SessionPlan {
         exercises.extend(self.exercises.iter().map(|plan| {
             let dose = prescribed.iter().find(|one| one.exercise == plan.exercise);
             let (done, sets) = match &plan.how {
-                How::AsPrescribed => {
-                    (Done::Done, dose.map(|one| as_prescribed(&one.dose)).unwrap_or_default())
-                }
+                How::AsPrescribed => (
+                    Done::Done,
+                    dose.map(|one| as_prescribed(&one.dose)).unwrap_or_default(),
+                ),
                 How::Sets(sets) => (Done::Done, sets.clone()),
                 How::SkippedForPain => (Done::SkippedForPain, Vec::new()),
                 How::SkippedOtherwise => (Done::SkippedOtherwise, Vec::new()),
@@ -213,12 +222,17 @@ impl SessionPlan {
 /// Every prescribed set in full; one where the dose counts no sets.
 fn as_prescribed(dose: &[(Variable, RowValue)]) -> Vec<SetDone> {
     let count = |variable: Variable| {
-        dose.iter().find(|(of, _)| *of == variable).and_then(|(_, value)| match value {
-            RowValue::Number(Milli(number)) => u16::try_from(number / 1000).ok(),
-            RowValue::Label(_) => None,
-        })
+        dose.iter()
+            .find(|(of, _)| *of == variable)
+            .and_then(|(_, value)| match value {
+                RowValue::Number(Milli(number)) => u16::try_from(number / 1000).ok(),
+                RowValue::Label(_) => None,
+            })
     };
-    let set = SetDone { reps: count(Variable::Reps), hold_s: count(Variable::HoldTime) };
+    let set = SetDone {
+        reps: count(Variable::Reps),
+        hold_s: count(Variable::HoldTime),
+    };
     vec![set; usize::from(count(Variable::Sets).unwrap_or(1))]
 }
 

@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use rungwise_engine::admit::{Before, Refusal, admit};
 use rungwise_engine::decide::{Next, NextError, in_force, next};
 use rungwise_engine::decision::Decision;
-use rungwise_engine::fact::{Body, DecisionNo, Position, Record};
+use rungwise_engine::fact::{Body, DecisionNo, Episode, Position, Record};
 use rungwise_engine::history::History;
 use rungwise_engine::prescription::prescription;
 use rungwise_pack::model::CheckedPack;
@@ -75,7 +75,7 @@ impl Played {
     }
 }
 
-/// A diary being played, step by step.
+/// A course being played: facts reported and prescriptions asked for, one after another.
 #[derive(Clone, Debug)]
 pub struct Player<'p> {
     pack: &'p CheckedPack,
@@ -86,8 +86,12 @@ pub struct Player<'p> {
 impl<'p> Player<'p> {
     /// An episode of which nothing is known yet.
     #[must_use]
-    pub fn new(pack: &'p CheckedPack, diary: &Diary) -> Self {
-        Self { pack, history: History::new(pack, diary.episode.clone()), position: Position(0) }
+    pub fn new(pack: &'p CheckedPack, episode: Episode) -> Self {
+        Self {
+            pack,
+            history: History::new(pack, episode),
+            position: Position(0),
+        }
     }
 
     /// Everything recorded so far.
@@ -96,17 +100,19 @@ impl<'p> Player<'p> {
         &self.history
     }
 
-    /// Reports one entry of a step.
+    /// Reports one entry, told on this date.
     ///
     /// # Errors
     /// Why it was not taken; nothing is recorded then.
-    pub fn report(&mut self, step: &Step, entry: &Entry) -> Result<(), WhyRefused> {
+    pub fn report(&mut self, told_on: Date, entry: &Entry) -> Result<(), WhyRefused> {
         let in_force = in_force(self.pack, &self.history, entry.date());
         let prescribed = prescribed(self.pack, &self.history, entry.date());
-        let fact = entry.resolve(&prescribed, in_force.open_proposal).ok_or(WhyRefused::NothingProposed)?;
+        let fact = entry
+            .resolve(&prescribed, in_force.open_proposal)
+            .ok_or(WhyRefused::NothingProposed)?;
         let before = Before::new(self.history.episode(), self.history.records());
-        admit(self.pack, &before, &fact, step.date).map_err(WhyRefused::Fact)?;
-        self.record(step.date, Body::Fact(fact));
+        admit(self.pack, &before, &fact, told_on).map_err(WhyRefused::Fact)?;
+        self.record(told_on, Body::Fact(fact));
         Ok(())
     }
 
@@ -127,26 +133,49 @@ impl<'p> Player<'p> {
 
     fn record(&mut self, recorded_on: Date, body: Body) {
         self.position = Position(self.position.0 + 1);
-        self.history.push(self.pack, Record { position: self.position, recorded_on, body });
+        self.history.push(
+            self.pack,
+            Record {
+                position: self.position,
+                recorded_on,
+                body,
+            },
+        );
     }
 
-    fn answer(&self, step: &Step, expected: &Expected, (number, again): (DecisionNo, bool)) -> Option<Asked> {
+    fn answer(
+        &self,
+        step: &Step,
+        expected: &Expected,
+        (number, again): (DecisionNo, bool),
+    ) -> Option<Asked> {
         let (_, decision) = self.history.decision(number)?;
         let differences = compare::differences(self.pack, &self.history, decision, expected);
-        Some(Asked { date: step.date, line: step.line, number, decision: decision.clone(), again, differences })
+        Some(Asked {
+            date: step.date,
+            line: step.line,
+            number,
+            decision: decision.clone(),
+            again,
+            differences,
+        })
     }
 }
 
 /// Plays a whole diary.
 #[must_use]
 pub fn play(pack: &CheckedPack, diary: &Diary) -> Played {
-    let mut player = Player::new(pack, diary);
+    let mut player = Player::new(pack, diary.episode.clone());
     let mut asked = Vec::new();
     let mut refused = Vec::new();
     for step in &diary.steps {
-        let refuse = |why| Refused { date: step.date, line: step.line, why };
+        let refuse = |why| Refused {
+            date: step.date,
+            line: step.line,
+            why,
+        };
         for entry in &step.entries {
-            if let Err(why) = player.report(step, entry) {
+            if let Err(why) = player.report(step.date, entry) {
                 refused.push(refuse(why));
             }
         }
@@ -156,12 +185,22 @@ pub fn play(pack: &CheckedPack, diary: &Diary) -> Played {
             Err(why) => refused.push(refuse(WhyRefused::Ask(why))),
         }
     }
-    Played { asked, refused, history: player.history }
+    Played {
+        asked,
+        refused,
+        history: player.history,
+    }
 }
 
 /// What is prescribed on a date, as far as a session plan needs it.
 #[must_use]
 pub fn prescribed(pack: &CheckedPack, history: &History, date: Date) -> Vec<Prescribed> {
     let items = prescription(pack, history, date).items;
-    items.into_iter().map(|item| Prescribed { exercise: item.exercise, dose: item.dose }).collect()
+    items
+        .into_iter()
+        .map(|item| Prescribed {
+            exercise: item.exercise,
+            dose: item.dose,
+        })
+        .collect()
 }

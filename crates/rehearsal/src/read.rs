@@ -62,12 +62,20 @@ use toml::de::DeTable;
 /// # Errors
 /// Everything that is wrong with it, in the order in which it stands.
 pub fn read(pack: &CheckedPack, name: &str, text: &str) -> Result<Diary, Vec<Diagnostic>> {
-    let file = SourceFile { name: name.to_owned(), text: text.to_owned() };
+    let file = SourceFile {
+        name: name.to_owned(),
+        text: text.to_owned(),
+    };
     let mut reader = Reader::new(pack, &file);
     let (root, errors) = DeTable::parse_recoverable(text);
     for error in &errors {
         let span = error.span().unwrap_or(0..0);
-        reader.report(Code::Syntax, span, format!("not valid TOML: {}", error.message()), None);
+        reader.report(
+            Code::Syntax,
+            span,
+            format!("not valid TOML: {}", error.message()),
+            None,
+        );
     }
     if !errors.is_empty() {
         return Err(reader.finish());
@@ -76,7 +84,11 @@ pub fn read(pack: &CheckedPack, name: &str, text: &str) -> Result<Diary, Vec<Dia
     match diary {
         Some(diary) if !reader.has_found() => {
             course::admit_all(&mut reader, &diary);
-            if reader.has_found() { Err(reader.finish()) } else { Ok(diary) }
+            if reader.has_found() {
+                Err(reader.finish())
+            } else {
+                Ok(diary)
+            }
         }
         _ => Err(reader.finish()),
     }
@@ -112,7 +124,11 @@ fn diary(reader: &mut Reader<'_>, mut root: Table<'_>, file: &str) -> Option<Dia
         file: file.to_owned(),
         name: name?.as_str().into(),
         about: about?,
-        episode: Episode { opened_on: opened_on?, born_on, imported },
+        episode: Episode {
+            opened_on: opened_on?,
+            born_on,
+            imported,
+        },
         steps,
     })
 }
@@ -125,7 +141,12 @@ fn usual(reader: &mut Reader<'_>, root: &mut Table<'_>) -> Usual {
         screening: report::readings_under(reader, &mut table, "screening", Carrier::Screening),
         session: report::readings_under(reader, &mut table, "session", Carrier::Session),
         exercise: report::readings_under(reader, &mut table, "exercise", Carrier::Exercise),
-        morning_after: report::readings_under(reader, &mut table, "morning_after", Carrier::MorningAfter),
+        morning_after: report::readings_under(
+            reader,
+            &mut table,
+            "morning_after",
+            Carrier::MorningAfter,
+        ),
     };
     table.finish(reader);
     usual

@@ -12,7 +12,10 @@ fn the_pack_is_accepted_without_a_warning() {
     let files = support::files("rotator-cuff");
     let checked = rungwise_pack::check(&files);
     let said = render(&files, &checked.diagnostics, Style::Plain);
-    assert!(checked.pack.is_some() && checked.diagnostics.is_empty(), "{said}");
+    assert!(
+        checked.pack.is_some() && checked.diagnostics.is_empty(),
+        "{said}"
+    );
 }
 
 /// Every diary of the pack, played: each decision is the expected one.
@@ -35,11 +38,17 @@ fn every_diary_goes_as_it_says() {
         assert!(!played.asked.is_empty(), "{name} asks nothing");
         for asked in &played.asked {
             for difference in &asked.differences {
-                said.push_str(&format!("{name}:{}: {}: {difference}\n", asked.line, asked.date));
+                said.push_str(&format!(
+                    "{name}:{}: {}: {difference}\n",
+                    asked.line, asked.date
+                ));
             }
         }
         for refused in &played.refused {
-            said.push_str(&format!("{name}:{}: {}: {:?}\n", refused.line, refused.date, refused.why));
+            said.push_str(&format!(
+                "{name}:{}: {}: {:?}\n",
+                refused.line, refused.date, refused.why
+            ));
         }
         assert_eq!(played.agrees(), !said.contains(name.as_str()), "{name}");
     }

@@ -23,7 +23,11 @@ pub struct Difference {
 
 impl fmt::Display for Difference {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: expected {}, got {}", self.what, self.expected, self.got)
+        write!(
+            f,
+            "{}: expected {}, got {}",
+            self.what, self.expected, self.got
+        )
     }
 }
 
@@ -37,23 +41,43 @@ pub(super) fn differences(
     let mut differences = Vec::new();
     let mut compare = |what: String, expected: &str, got: &str| {
         if expected != got {
-            differences.push(Difference { what, expected: expected.to_owned(), got: got.to_owned() });
+            differences.push(Difference {
+                what,
+                expected: expected.to_owned(),
+                got: got.to_owned(),
+            });
         }
     };
     let after = decision.if_accepted.as_ref().unwrap_or(&decision.state);
     if let Some(outcome) = expected.outcome {
-        compare("outcome".to_owned(), outcome.word(), decision.outcome.word());
+        compare(
+            "outcome".to_owned(),
+            outcome.word(),
+            decision.outcome.word(),
+        );
     }
     if let Some(phase) = &expected.phase {
-        compare("phase".to_owned(), phase, after.phase.as_deref().unwrap_or(NOTHING));
+        compare(
+            "phase".to_owned(),
+            phase,
+            after.phase.as_deref().unwrap_or(NOTHING),
+        );
     }
     for (line, mv) in &expected.moves {
-        let got = decision.moves.iter().find(|given| given.line == *line).map_or(NOTHING, |given| given.mv.word());
+        let got = decision
+            .moves
+            .iter()
+            .find(|given| given.line == *line)
+            .map_or(NOTHING, |given| given.mv.word());
         compare(format!("move of {line}"), mv.word(), got);
     }
     for (line, exercise) in &expected.places {
         let got = after.places.iter().find(|place| place.line == *line);
-        compare(format!("place on {line}"), exercise, got.map_or(NOTHING, |place| &*place.exercise));
+        compare(
+            format!("place on {line}"),
+            exercise,
+            got.map_or(NOTHING, |place| &*place.exercise),
+        );
     }
     let in_force = prescribed(pack, history, decision.as_of);
     for (exercise, dose) in &expected.doses {
@@ -61,18 +85,34 @@ pub(super) fn differences(
         for (variable, value) in dose {
             let got = given.and_then(|one| one.dose.iter().find(|(of, _)| of == variable));
             let got = got.map_or_else(|| NOTHING.to_owned(), |(_, value)| said(value));
-            compare(format!("{} of {exercise}", variable.word()), &said(value), &got);
+            compare(
+                format!("{} of {exercise}", variable.word()),
+                &said(value),
+                &got,
+            );
         }
     }
     for exercise in &expected.absent {
         let given = in_force.iter().any(|one| one.exercise == *exercise);
-        compare(format!("prescription of {exercise}"), NOTHING, if given { "prescribed" } else { NOTHING });
+        compare(
+            format!("prescription of {exercise}"),
+            NOTHING,
+            if given { "prescribed" } else { NOTHING },
+        );
     }
     let causes = causes(decision);
     for rule in &expected.because {
         if !causes.contains(&rule) {
-            let got = causes.iter().map(|key| &***key).collect::<Vec<_>>().join(", ");
-            compare("because".to_owned(), rule, if got.is_empty() { NOTHING } else { &got });
+            let got = causes
+                .iter()
+                .map(|key| &***key)
+                .collect::<Vec<_>>()
+                .join(", ");
+            compare(
+                "because".to_owned(),
+                rule,
+                if got.is_empty() { NOTHING } else { &got },
+            );
         }
     }
     differences

@@ -22,8 +22,18 @@ pub(super) fn admit_all(reader: &mut Reader<'_>, diary: &Diary) {
     for (step, fact) in &facts {
         if let Err(refusals) = admit(reader.pack, &before, fact, fact.date) {
             for refusal in refusals {
-                let message = format!("on {}, {}: {}", step.date, refusal.path, refusal.wrong.wrong());
-                reader.report(Code::Exclusive, step.span.clone(), message, Some(refusal.wrong.right()));
+                let message = format!(
+                    "on {}, {}: {}",
+                    step.date,
+                    refusal.path,
+                    refusal.wrong.wrong()
+                );
+                reader.report(
+                    Code::Exclusive,
+                    step.span.clone(),
+                    message,
+                    Some(refusal.wrong.right()),
+                );
             }
         }
         before.add(fact);

@@ -43,7 +43,12 @@ pub(super) fn day(
     loop {
         if moments.len() >= STEPS_MAX {
             let help = Some(format!("at most {STEPS_MAX} steps"));
-            reader.report(Code::TooMany, first.span, "the diary is too long".to_owned(), help);
+            reader.report(
+                Code::TooMany,
+                first.span,
+                "the diary is too long".to_owned(),
+                help,
+            );
             return;
         }
         place(reader, &first, (date, on), late, moments);
@@ -65,16 +70,27 @@ struct Read {
 
 fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date: Date) -> Read {
     let mut entries = Vec::new();
-    let mut fact = |by: Reporter, kind: FactKind| entries.push(Entry::Fact(Fact { date, by, kind }));
+    let mut fact =
+        |by: Reporter, kind: FactKind| entries.push(Entry::Fact(Fact { date, by, kind }));
     if let Some(values) = table.table(reader, "morning_after", "the morning after") {
         let own = readings(reader, &values, Carrier::MorningAfter);
         let session_date = date.checked_sub(1.day()).unwrap_or(date);
         let readings = merged(own, &usual.morning_after);
-        fact(Reporter::Patient, FactKind::MorningAfter(MorningAfter { session_date, session_number: None, readings }));
+        fact(
+            Reporter::Patient,
+            FactKind::MorningAfter(MorningAfter {
+                session_date,
+                session_number: None,
+                readings,
+            }),
+        );
     }
     if let Some(values) = table.table(reader, "screening", "the screening") {
         let own = readings(reader, &values, Carrier::Screening);
-        fact(Reporter::Patient, FactKind::Screening(merged(own, &usual.screening)));
+        fact(
+            Reporter::Patient,
+            FactKind::Screening(merged(own, &usual.screening)),
+        );
     }
     if let Some(assessment) = assessment(reader, table) {
         fact(Reporter::Clinician, FactKind::Assessment(assessment));
@@ -84,14 +100,23 @@ fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date:
         if pack.events.iter().any(|known| **known == *event) {
             fact(Reporter::Patient, FactKind::Event(event.as_str().into()));
         } else {
-            reader.unknown(span, "kind of event", &event, pack.events.iter().map(|known| &**known));
+            reader.unknown(
+                span,
+                "kind of event",
+                &event,
+                pack.events.iter().map(|known| &**known),
+            );
         }
     }
     if let Some(until) = table.date(reader, "away_until") {
         fact(Reporter::Patient, FactKind::Away { until });
     }
     if table.get("equipment").is_some() {
-        let owned = table.texts(reader, "equipment").into_iter().map(|(name, _)| name.as_str().into()).collect();
+        let owned = table
+            .texts(reader, "equipment")
+            .into_iter()
+            .map(|(name, _)| name.as_str().into())
+            .collect();
         fact(Reporter::Patient, FactKind::Equipment(owned));
     }
     for inner in table.tables(reader, "directive", "a directive") {
@@ -109,9 +134,17 @@ fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date:
     let expected = table.table(reader, "expect", "what is expected");
     let ask = match expected {
         Some(inner) => Some(expect::expected(reader, inner)),
-        None => table.flag(reader, "ask").filter(|ask| *ask).map(|_| Expected::default()),
+        None => table
+            .flag(reader, "ask")
+            .filter(|ask| *ask)
+            .map(|_| Expected::default()),
     };
-    Read { span: table.span.clone(), entries, next_mornings, ask }
+    Read {
+        span: table.span.clone(),
+        entries,
+        next_mornings,
+        ask,
+    }
 }
 
 fn assessment(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Assessment> {
@@ -121,9 +154,18 @@ fn assessment(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Assessme
     let sound = table.flag(reader, "other_side_sound");
     if !given && (!other_side.is_empty() || sound.is_some()) {
         let message = "the other side is told with an assessment".to_owned();
-        reader.report(Code::MissingKey, table.span.clone(), message, Some("add `assessment`".to_owned()));
+        reader.report(
+            Code::MissingKey,
+            table.span.clone(),
+            message,
+            Some("add `assessment`".to_owned()),
+        );
     }
-    given.then(|| Assessment { readings, other_side, other_side_sound: sound.unwrap_or(false) })
+    given.then(|| Assessment {
+        readings,
+        other_side,
+        other_side_sound: sound.unwrap_or(false),
+    })
 }
 
 fn sign_off(reader: &mut Reader<'_>, table: &mut Table<'_>, date: Date) -> Option<Entry> {
@@ -132,7 +174,11 @@ fn sign_off(reader: &mut Reader<'_>, table: &mut Table<'_>, date: Date) -> Optio
     let accepted = inner.flag(reader, "accepted");
     let who = inner.need_text(reader, "who");
     inner.finish(reader);
-    Some(Entry::SignOff { date, accepted: accepted?, who: who?.as_str().into() })
+    Some(Entry::SignOff {
+        date,
+        accepted: accepted?,
+        who: who?.as_str().into(),
+    })
 }
 
 /// Places a day read for `first` on the date `on`, told `late` days later.
@@ -151,12 +197,23 @@ fn place(
         entries,
         ask,
     };
-    let entries = read.entries.iter().map(|entry| moved(entry.clone(), first, on)).collect();
+    let entries = read
+        .entries
+        .iter()
+        .map(|entry| moved(entry.clone(), first, on))
+        .collect();
     moments.push((told, true, step(told, entries, read.ask.clone())));
     for after in &read.next_mornings {
         let date = on.saturating_add(1.day());
-        let kind = FactKind::MorningAfter(MorningAfter { session_date: on, ..after.clone() });
-        let entry = Entry::Fact(Fact { date, by: Reporter::Patient, kind });
+        let kind = FactKind::MorningAfter(MorningAfter {
+            session_date: on,
+            ..after.clone()
+        });
+        let entry = Entry::Fact(Fact {
+            date,
+            by: Reporter::Patient,
+            kind,
+        });
         let told = date.saturating_add(late);
         moments.push((told, false, step(told, vec![entry], None)));
     }

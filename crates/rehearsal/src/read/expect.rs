@@ -33,7 +33,11 @@ const MOVES: [Move; 8] = [
 ];
 
 pub(super) fn expected(reader: &mut Reader<'_>, mut table: Table<'_>) -> Expected {
-    let outcome = table.word(reader, "outcome", &OUTCOMES.map(|outcome| (outcome.word(), outcome)));
+    let outcome = table.word(
+        reader,
+        "outcome",
+        &OUTCOMES.map(|outcome| (outcome.word(), outcome)),
+    );
     let phase = phase(reader, &mut table);
     let moves = moves(reader, &mut table);
     let places = places(reader, &mut table);
@@ -41,7 +45,15 @@ pub(super) fn expected(reader: &mut Reader<'_>, mut table: Table<'_>) -> Expecte
     let because = because(reader, &mut table);
     let absent = absent(reader, &mut table);
     table.finish(reader);
-    Expected { outcome, phase, moves, places, doses, because, absent }
+    Expected {
+        outcome,
+        phase,
+        moves,
+        places,
+        doses,
+        because,
+        absent,
+    }
 }
 
 fn phase(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Key> {
@@ -49,7 +61,12 @@ fn phase(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Key> {
     let text = reader.text(value, "`phase`")?;
     let pack = reader.pack;
     if pack.phase(&text).is_none() {
-        reader.unknown(value.span(), "phase", &text, pack.phases.iter().map(|phase| &*phase.key));
+        reader.unknown(
+            value.span(),
+            "phase",
+            &text,
+            pack.phases.iter().map(|phase| &*phase.key),
+        );
     }
     Some(text.as_str().into())
 }
@@ -87,7 +104,13 @@ fn places(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Vec<(Key, Key)> {
 fn doses(
     reader: &mut Reader<'_>,
     table: &mut Table<'_>,
-) -> Vec<(Key, Vec<(rungwise_pack::quantity::Variable, rungwise_pack::model::RowValue)>)> {
+) -> Vec<(
+    Key,
+    Vec<(
+        rungwise_pack::quantity::Variable,
+        rungwise_pack::model::RowValue,
+    )>,
+)> {
     let mut doses = Vec::new();
     if let Some(values) = table.table(reader, "doses", "the doses") {
         for (name, value) in values.entries() {
@@ -103,10 +126,17 @@ fn doses(
 
 fn because(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Vec<Key> {
     let pack = reader.pack;
-    let limits = pack.limits.iter().chain(pack.phases.iter().flat_map(|phase| &phase.limits));
+    let limits = pack
+        .limits
+        .iter()
+        .chain(pack.phases.iter().flat_map(|phase| &phase.limits));
     let limits = limits.chain(pack.exercises.iter().flat_map(|exercise| &exercise.limits));
-    let known: Vec<&str> =
-        pack.rules.iter().map(|rule| &*rule.key).chain(limits.map(|limit| &*limit.key)).collect();
+    let known: Vec<&str> = pack
+        .rules
+        .iter()
+        .map(|rule| &*rule.key)
+        .chain(limits.map(|limit| &*limit.key))
+        .collect();
     let mut because = Vec::new();
     for (text, span) in table.texts(reader, "because") {
         if known.contains(&text.as_str()) {
@@ -137,6 +167,11 @@ fn check_line(reader: &mut Reader<'_>, line: &str, span: Range<usize>) {
 fn check_exercise(reader: &mut Reader<'_>, exercise: &str, span: Range<usize>) {
     let pack = reader.pack;
     if pack.exercise(exercise).is_none() {
-        reader.unknown(span, "exercise", exercise, pack.exercises.iter().map(|exercise| &*exercise.key));
+        reader.unknown(
+            span,
+            "exercise",
+            exercise,
+            pack.exercises.iter().map(|exercise| &*exercise.key),
+        );
     }
 }

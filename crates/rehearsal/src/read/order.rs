@@ -51,7 +51,13 @@ pub(super) fn directive(reader: &mut Reader<'_>, mut table: Table<'_>) -> Option
     if kind.is_some() {
         table.finish(reader);
     }
-    Some(Directive { who: who?.as_str().into(), why: why?, until, clinic_wide: false, order: order? })
+    Some(Directive {
+        who: who?.as_str().into(),
+        why: why?,
+        until,
+        clinic_wide: false,
+        order: order?,
+    })
 }
 
 fn order(reader: &mut Reader<'_>, table: &mut Table<'_>, kind: Kind) -> Option<Order> {
@@ -62,14 +68,23 @@ fn order(reader: &mut Reader<'_>, table: &mut Table<'_>, kind: Kind) -> Option<O
         Kind::Discharge => Order::Discharge,
         Kind::Reopen => Order::Reopen,
         Kind::Confirm => Order::Confirm,
-        Kind::LeaveOut => Order::LeaveOut { exercise: key(reader, table, "exercise")? },
-        Kind::Add => Order::Add { exercise: key(reader, table, "exercise")? },
+        Kind::LeaveOut => Order::LeaveOut {
+            exercise: key(reader, table, "exercise")?,
+        },
+        Kind::Add => Order::Add {
+            exercise: key(reader, table, "exercise")?,
+        },
         Kind::Cap => cap(reader, table)?,
         Kind::SetDose => {
             let exercise = key(reader, table, "exercise");
             table.need(reader, "dose");
-            let dose = table.table(reader, "dose", "a dose").map(|values| dose(reader, &values));
-            Order::SetDose { exercise: exercise?, dose: dose? }
+            let dose = table
+                .table(reader, "dose", "a dose")
+                .map(|values| dose(reader, &values));
+            Order::SetDose {
+                exercise: exercise?,
+                dose: dose?,
+            }
         }
         Kind::Place => {
             let phase = key(reader, table, "phase");
@@ -81,28 +96,44 @@ fn order(reader: &mut Reader<'_>, table: &mut Table<'_>, kind: Kind) -> Option<O
                     }
                 }
             }
-            Order::Place { phase: phase?, places }
+            Order::Place {
+                phase: phase?,
+                places,
+            }
         }
         Kind::Clear => {
             table.need(reader, "rules");
-            let rules = table.texts(reader, "rules").into_iter().map(|(rule, _)| rule.as_str().into());
-            Order::Clear { rules: rules.collect() }
+            let rules = table
+                .texts(reader, "rules")
+                .into_iter()
+                .map(|(rule, _)| rule.as_str().into());
+            Order::Clear {
+                rules: rules.collect(),
+            }
         }
     })
 }
 
 fn cap(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Order> {
-    let exercise = table.text(reader, "exercise").map(|exercise| exercise.as_str().into());
+    let exercise = table
+        .text(reader, "exercise")
+        .map(|exercise| exercise.as_str().into());
     let words = Variable::ALL.map(|variable| (variable.word(), variable));
     table.need(reader, "variable");
     let variable = table.word(reader, "variable", &words);
     let value = table.need(reader, "at_most");
     let at_most = value.and_then(|value| reader.row_value(value, "`at_most`"));
-    Some(Order::Cap { exercise, variable: variable?, at_most: at_most? })
+    Some(Order::Cap {
+        exercise,
+        variable: variable?,
+        at_most: at_most?,
+    })
 }
 
 fn key(reader: &mut Reader<'_>, table: &mut Table<'_>, name: &'static str) -> Option<Key> {
-    table.need_text(reader, name).map(|text| text.as_str().into())
+    table
+        .need_text(reader, name)
+        .map(|text| text.as_str().into())
 }
 
 /// Values by the words of variables.
@@ -110,10 +141,18 @@ pub(super) fn dose(reader: &mut Reader<'_>, values: &Table<'_>) -> Vec<(Variable
     let mut dose = Vec::new();
     for (name, value) in values.entries() {
         let word: &str = name.get_ref();
-        let Some(variable) = Variable::ALL.into_iter().find(|variable| variable.word() == word) else {
+        let Some(variable) = Variable::ALL
+            .into_iter()
+            .find(|variable| variable.word() == word)
+        else {
             let words = Variable::ALL.map(Variable::word);
             let help = Some(format!("one of `{}`", words.join("`, `")));
-            reader.report(Code::UnknownWord, name.span(), format!("`{word}` is no progression variable"), help);
+            reader.report(
+                Code::UnknownWord,
+                name.span(),
+                format!("`{word}` is no progression variable"),
+                help,
+            );
             continue;
         };
         if let Some(value) = reader.row_value(value, &format!("`{word}`")) {

@@ -24,7 +24,11 @@ pub(super) fn readings_under(
 }
 
 /// Every entry of a table as a value of a measure that `carrier` carries.
-pub(super) fn readings(reader: &mut Reader<'_>, values: &Table<'_>, carrier: Carrier) -> Vec<Reading> {
+pub(super) fn readings(
+    reader: &mut Reader<'_>,
+    values: &Table<'_>,
+    carrier: Carrier,
+) -> Vec<Reading> {
     let mut readings = Vec::new();
     for (name, value) in values.entries() {
         let measure: &str = name.get_ref();
@@ -39,7 +43,11 @@ pub(super) fn readings(reader: &mut Reader<'_>, values: &Table<'_>, carrier: Car
                 continue;
             }
         };
-        let unit = if matches!(given, Given::Text(_)) { unit.as_str() } else { "" };
+        let unit = if matches!(given, Given::Text(_)) {
+            unit.as_str()
+        } else {
+            ""
+        };
         match rungwise_engine::admit::reading(reader.pack, "", measure, &given, unit) {
             Ok(reading) => {
                 if carried(reader, name, measure, carrier) {
@@ -64,16 +72,26 @@ pub(super) fn merged(over: Vec<Reading>, under: &[Reading]) -> Vec<Reading> {
 }
 
 fn unit_of(pack: &Pack, measure: &str) -> String {
-    let found = pack.measure(measure).and_then(|index| pack.measures.get(index.at()));
+    let found = pack
+        .measure(measure)
+        .and_then(|index| pack.measures.get(index.at()));
     match found.map(|measure| &measure.kind) {
         Some(MeasureKind::Number { unit, .. }) => unit.code.to_string(),
         _ => String::new(),
     }
 }
 
-fn carried(reader: &mut Reader<'_>, name: &super::table::Name<'_>, measure: &str, carrier: Carrier) -> bool {
+fn carried(
+    reader: &mut Reader<'_>,
+    name: &super::table::Name<'_>,
+    measure: &str,
+    carrier: Carrier,
+) -> bool {
     let pack = reader.pack;
-    let own = pack.measure(measure).and_then(|index| pack.measures.get(index.at())).map(|measure| measure.carrier);
+    let own = pack
+        .measure(measure)
+        .and_then(|index| pack.measures.get(index.at()))
+        .map(|measure| measure.carrier);
     let fits = own == Some(carrier);
     if let Some(own) = own.filter(|_| !fits) {
         let message = format!("`{measure}` is not reported here");
@@ -94,11 +112,21 @@ const fn word(carrier: Carrier) -> &'static str {
     }
 }
 
-fn refuse(reader: &mut Reader<'_>, name: &super::table::Name<'_>, value: &Value<'_>, refusal: &Refusal) {
+fn refuse(
+    reader: &mut Reader<'_>,
+    name: &super::table::Name<'_>,
+    value: &Value<'_>,
+    refusal: &Refusal,
+) {
     let (code, span) = if refusal.path.ends_with("measure") {
         (Code::UnknownName, name.span())
     } else {
         (Code::Amount, value.span())
     };
-    reader.report(code, span, refusal.wrong.wrong(), Some(refusal.wrong.right()));
+    reader.report(
+        code,
+        span,
+        refusal.wrong.wrong(),
+        Some(refusal.wrong.right()),
+    );
 }

@@ -26,10 +26,20 @@ pub(super) struct Reader<'s> {
 
 impl<'s> Reader<'s> {
     pub(super) const fn new(pack: &'s CheckedPack, file: &'s SourceFile) -> Self {
-        Self { pack, file, found: Vec::new() }
+        Self {
+            pack,
+            file,
+            found: Vec::new(),
+        }
     }
 
-    pub(super) fn report(&mut self, code: Code, span: Range<usize>, message: String, help: Option<String>) {
+    pub(super) fn report(
+        &mut self,
+        code: Code,
+        span: Range<usize>,
+        message: String,
+        help: Option<String>,
+    ) {
         let (line, column) = self.file.line_column(span.start);
         self.found.push(Diagnostic {
             code,
@@ -55,17 +65,35 @@ impl<'s> Reader<'s> {
     ) {
         let near = nearest(name, known);
         let help = near.map(|near| format!("did you mean `{near}`?"));
-        self.report(Code::UnknownName, span.clone(), format!("no {what} is called `{name}`"), help);
-        let quoted = self.file.text.get(span.clone()).is_some_and(|text| text.starts_with('"'));
+        self.report(
+            Code::UnknownName,
+            span.clone(),
+            format!("no {what} is called `{name}`"),
+            help,
+        );
+        let quoted = self
+            .file
+            .text
+            .get(span.clone())
+            .is_some_and(|text| text.starts_with('"'));
         if let (Some(near), Some(last)) = (near, self.found.last_mut()) {
-            let replacement = if quoted { format!("\"{near}\"") } else { near.to_owned() };
+            let replacement = if quoted {
+                format!("\"{near}\"")
+            } else {
+                near.to_owned()
+            };
             last.suggestion = Some(Suggestion { span, replacement });
         }
     }
 
     pub(super) fn wrong_type(&mut self, value: &Value<'_>, what: &str, wanted: &str) {
         let found = value.get_ref().type_str();
-        self.report(Code::WrongType, value.span(), format!("{what} must be {wanted}, not a {found}"), None);
+        self.report(
+            Code::WrongType,
+            value.span(),
+            format!("{what} must be {wanted}, not a {found}"),
+            None,
+        );
     }
 
     pub(super) fn line_of(&self, offset: usize) -> usize {
@@ -78,7 +106,8 @@ impl<'s> Reader<'s> {
 
     /// Everything found, in the order in which it stands.
     pub(super) fn finish(mut self) -> Vec<Diagnostic> {
-        self.found.sort_by_key(|diagnostic| (diagnostic.span.start, diagnostic.span.end));
+        self.found
+            .sort_by_key(|diagnostic| (diagnostic.span.start, diagnostic.span.end));
         self.found.dedup();
         self.found
     }
@@ -94,15 +123,28 @@ impl<'s> Reader<'s> {
     pub(super) fn day(&mut self, value: &Value<'_>, what: &str) -> Option<Date> {
         let text = self.text(value, what)?;
         // The parser also takes times of day after the date; a civil date is ten characters.
-        let date = text.parse::<Date>().ok().filter(|_| text.len() == "2026-01-05".len());
+        let date = text
+            .parse::<Date>()
+            .ok()
+            .filter(|_| text.len() == "2026-01-05".len());
         if date.is_none() {
             let help = Some("write year, month and day, such as `2026-01-05`".to_owned());
-            self.report(Code::WrongType, value.span(), format!("{what} `{text}` is not a date"), help);
+            self.report(
+                Code::WrongType,
+                value.span(),
+                format!("{what} `{text}` is not a date"),
+                help,
+            );
         }
         date
     }
 
-    pub(super) fn number(&mut self, value: &Value<'_>, what: &str, bounds: &RangeInclusive<u32>) -> Option<u32> {
+    pub(super) fn number(
+        &mut self,
+        value: &Value<'_>,
+        what: &str,
+        bounds: &RangeInclusive<u32>,
+    ) -> Option<u32> {
         let digits = match value.get_ref() {
             DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
             _ => {
@@ -112,8 +154,17 @@ impl<'s> Reader<'s> {
         };
         let number = digits.parse().ok().filter(|number| bounds.contains(number));
         if number.is_none() {
-            let help = Some(format!("a whole number from {} to {}", bounds.start(), bounds.end()));
-            self.report(Code::OutOfBounds, value.span(), format!("{what} cannot be {digits}"), help);
+            let help = Some(format!(
+                "a whole number from {} to {}",
+                bounds.start(),
+                bounds.end()
+            ));
+            self.report(
+                Code::OutOfBounds,
+                value.span(),
+                format!("{what} cannot be {digits}"),
+                help,
+            );
         }
         number
     }
@@ -132,14 +183,24 @@ impl<'s> Reader<'s> {
         match decimal::parse(digits) {
             Ok(number) => Some(RowValue::Number(number)),
             Err(why) => {
-                self.report(Code::NotExact, value.span(), format!("{what} is {why}"), None);
+                self.report(
+                    Code::NotExact,
+                    value.span(),
+                    format!("{what} is {why}"),
+                    None,
+                );
                 None
             }
         }
     }
 
     /// One of some fixed words.
-    pub(super) fn word<T: Copy>(&mut self, value: &Value<'_>, what: &str, words: &[(&str, T)]) -> Option<T> {
+    pub(super) fn word<T: Copy>(
+        &mut self,
+        value: &Value<'_>,
+        what: &str,
+        words: &[(&str, T)],
+    ) -> Option<T> {
         let text = self.text(value, what)?;
         if let Some((_, meant)) = words.iter().find(|(word, _)| *word == text) {
             return Some(*meant);
@@ -149,13 +210,27 @@ impl<'s> Reader<'s> {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("one of `{}`", all.join("`, `")),
         };
-        self.report(Code::UnknownWord, value.span(), format!("{what} cannot be `{text}`"), Some(help));
+        self.report(
+            Code::UnknownWord,
+            value.span(),
+            format!("{what} cannot be `{text}`"),
+            Some(help),
+        );
         None
     }
 
-    pub(super) fn open<'t>(&mut self, value: &'t Value<'t>, what: &'static str) -> Option<Table<'t>> {
+    pub(super) fn open<'t>(
+        &mut self,
+        value: &'t Value<'t>,
+        what: &'static str,
+    ) -> Option<Table<'t>> {
         if let Some(table) = value.get_ref().as_table() {
-            return Some(Table { span: value.span(), what, table, asked: Vec::new() });
+            return Some(Table {
+                span: value.span(),
+                what,
+                table,
+                asked: Vec::new(),
+            });
         }
         self.wrong_type(value, what, "a table");
         None
@@ -174,7 +249,12 @@ pub(super) struct Table<'t> {
 
 impl<'t> Table<'t> {
     pub(super) const fn of_file(table: &'t DeTable<'t>) -> Self {
-        Self { span: 0..0, what: "the diary", table, asked: Vec::new() }
+        Self {
+            span: 0..0,
+            what: "the diary",
+            table,
+            asked: Vec::new(),
+        }
     }
 
     pub(super) fn get(&mut self, key: &'static str) -> Option<&'t Value<'t>> {
@@ -184,10 +264,19 @@ impl<'t> Table<'t> {
         self.table.get(key)
     }
 
-    pub(super) fn need(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<&'t Value<'t>> {
+    pub(super) fn need(
+        &mut self,
+        reader: &mut Reader<'_>,
+        key: &'static str,
+    ) -> Option<&'t Value<'t>> {
         let value = self.get(key);
         if value.is_none() {
-            reader.report(Code::MissingKey, self.span.clone(), format!("{} has no `{key}`", self.what), None);
+            reader.report(
+                Code::MissingKey,
+                self.span.clone(),
+                format!("{} has no `{key}`", self.what),
+                None,
+            );
         }
         value
     }
@@ -197,11 +286,20 @@ impl<'t> Table<'t> {
         reader.text(value, &format!("`{key}`"))
     }
 
-    pub(super) fn need_text(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Option<String> {
+    pub(super) fn need_text(
+        &mut self,
+        reader: &mut Reader<'_>,
+        key: &'static str,
+    ) -> Option<String> {
         let value = self.need(reader, key)?;
         let text = reader.text(value, &format!("`{key}`"))?;
         if text.trim().is_empty() {
-            reader.report(Code::Empty, value.span(), format!("`{key}` says nothing"), None);
+            reader.report(
+                Code::Empty,
+                value.span(),
+                format!("`{key}` says nothing"),
+                None,
+            );
             return None;
         }
         Some(text)
@@ -246,8 +344,14 @@ impl<'t> Table<'t> {
         reader.word(value, &format!("`{key}`"), words)
     }
 
-    pub(super) fn list(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Vec<&'t Value<'t>> {
-        let Some(value) = self.get(key) else { return Vec::new() };
+    pub(super) fn list(
+        &mut self,
+        reader: &mut Reader<'_>,
+        key: &'static str,
+    ) -> Vec<&'t Value<'t>> {
+        let Some(value) = self.get(key) else {
+            return Vec::new();
+        };
         if let Some(list) = value.get_ref().as_array() {
             return list.iter().collect();
         }
@@ -256,10 +360,16 @@ impl<'t> Table<'t> {
     }
 
     /// A list of strings with where each stands.
-    pub(super) fn texts(&mut self, reader: &mut Reader<'_>, key: &'static str) -> Vec<(String, Range<usize>)> {
+    pub(super) fn texts(
+        &mut self,
+        reader: &mut Reader<'_>,
+        key: &'static str,
+    ) -> Vec<(String, Range<usize>)> {
         let what = format!("each of `{key}`");
         let list = self.list(reader, key);
-        list.into_iter().filter_map(|value| Some((reader.text(value, &what)?, value.span()))).collect()
+        list.into_iter()
+            .filter_map(|value| Some((reader.text(value, &what)?, value.span())))
+            .collect()
     }
 
     pub(super) fn tables(
@@ -269,7 +379,9 @@ impl<'t> Table<'t> {
         what: &'static str,
     ) -> Vec<Table<'t>> {
         let list = self.list(reader, key);
-        list.into_iter().filter_map(|value| reader.open(value, what)).collect()
+        list.into_iter()
+            .filter_map(|value| reader.open(value, what))
+            .collect()
     }
 
     pub(super) fn table(

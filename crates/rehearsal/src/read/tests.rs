@@ -17,10 +17,15 @@ const PACK: [(&str, &str); 6] = [
 ];
 
 fn pack() -> CheckedPack {
-    let files = PACK.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
+    let files = PACK
+        .iter()
+        .map(|(name, text)| ((*name).to_owned(), (*text).to_owned()))
+        .collect();
     let files = SourceFiles::new(files);
     let checked = rungwise_pack::check(&files);
-    checked.pack.unwrap_or_else(|| panic!("{}", render(&files, &checked.diagnostics, Style::Plain)))
+    checked
+        .pack
+        .unwrap_or_else(|| panic!("{}", render(&files, &checked.diagnostics, Style::Plain)))
 }
 
 fn ok(text: &str) -> Diary {
@@ -38,8 +43,18 @@ fn wrong(text: &str) -> Vec<String> {
     found
         .iter()
         .map(|one| {
-            let help = one.help.as_deref().map(|help| format!(" | {help}")).unwrap_or_default();
-            format!("{}:{} {} {}{help}", one.line, one.column, one.code.id(), one.message)
+            let help = one
+                .help
+                .as_deref()
+                .map(|help| format!(" | {help}"))
+                .unwrap_or_default();
+            format!(
+                "{}:{} {} {}{help}",
+                one.line,
+                one.column,
+                one.code.id(),
+                one.message
+            )
         })
         .collect()
 }
@@ -62,7 +77,9 @@ fn a_repeated_day_is_told_on_each_date_with_its_morning_before_the_next_day() {
                 .iter()
                 .map(|entry| match entry {
                     Entry::Session(_) => "session",
-                    Entry::Fact(fact) if matches!(fact.kind, FactKind::MorningAfter(_)) => "morning",
+                    Entry::Fact(fact) if matches!(fact.kind, FactKind::MorningAfter(_)) => {
+                        "morning"
+                    }
                     _ => "other",
                 })
                 .collect();
@@ -85,16 +102,23 @@ fn what_is_usual_fills_in_what_a_day_does_not_say() {
         "{HEAD}[usual]\nsession = {{ before = 3 }}\nexercise = {{ pain = 1 }}\n\
          [[day]]\ndate = \"2026-01-06\"\nsession = [{{ not_reported = [\"before\"], exercises = {{ hold-still = {{ readings = {{ pain = \"could not\" }} }} }} }}]\n"
     ));
-    let Entry::Session(plan) = &diary.steps[0].entries[0] else { panic!("{diary:?}") };
+    let Entry::Session(plan) = &diary.steps[0].entries[0] else {
+        panic!("{diary:?}")
+    };
     assert!(plan.readings.is_empty());
     assert_eq!(plan.exercises[0].how, How::AsPrescribed);
     assert_eq!(plan.exercises[0].readings[0].value, Value::CouldNot);
-    assert_eq!(plan.rest.as_ref().unwrap()[0].value, Value::Number(rungwise_pack::quantity::Milli::whole(1)));
+    assert_eq!(
+        plan.rest.as_ref().unwrap()[0].value,
+        Value::Number(rungwise_pack::quantity::Milli::whole(1))
+    );
 }
 
 #[test]
 fn a_day_told_late_keeps_its_own_date() {
-    let diary = ok(&format!("{HEAD}[[day]]\ndate = \"2026-01-06\"\nreported = \"2026-01-09\"\nevents = [\"fall\"]\n"));
+    let diary = ok(&format!(
+        "{HEAD}[[day]]\ndate = \"2026-01-06\"\nreported = \"2026-01-09\"\nevents = [\"fall\"]\n"
+    ));
     assert_eq!(diary.steps[0].date.to_string(), "2026-01-09");
     assert_eq!(diary.steps[0].entries[0].date().to_string(), "2026-01-06");
 }
@@ -142,7 +166,10 @@ fn what_the_pack_refuses_in_the_course_is_said_with_its_day() {
 #[test]
 fn text_that_is_no_toml_is_said_where_it_breaks() {
     let found = wrong("diary = \n");
-    assert!(found[0].starts_with("1:") && found[0].contains("RW0005 not valid TOML"), "{found:?}");
+    assert!(
+        found[0].starts_with("1:") && found[0].contains("RW0005 not valid TOML"),
+        "{found:?}"
+    );
 }
 
 #[test]
@@ -156,6 +183,8 @@ fn directives_are_read_with_their_values() {
     let unknown = format!(
         "{HEAD}[[day]]\ndate = \"2026-01-06\"\n[[day.directive]]\norder = \"hold\"\nwho = \"x\"\nwhy = \"y\"\nexercise = \"push\"\n"
     );
-    let wanted = ["10:1 RW0101 a directive has no key `exercise` | its keys are `who`, `why`, `until`, `order`"];
+    let wanted = [
+        "10:1 RW0101 a directive has no key `exercise` | its keys are `who`, `why`, `until`, `order`",
+    ];
     assert_eq!(wrong(&unknown), wanted);
 }

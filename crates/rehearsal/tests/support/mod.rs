@@ -15,7 +15,9 @@ use std::path::{Path, PathBuf};
 
 /// `rules/<name>` of this repository.
 pub(crate) fn directory(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../rules").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../../rules")
+        .join(name)
 }
 
 /// Every file of a pack, by its name inside it.
@@ -23,12 +25,21 @@ pub(crate) fn files(name: &str) -> SourceFiles {
     let root = directory(name);
     let mut files = Vec::new();
     for folder in ["", "text", "diaries"] {
-        let mut entries: Vec<PathBuf> =
-            std::fs::read_dir(root.join(folder)).unwrap().map(|entry| entry.unwrap().path()).collect();
+        let mut entries: Vec<PathBuf> = std::fs::read_dir(root.join(folder))
+            .unwrap()
+            .map(|entry| entry.unwrap().path())
+            .collect();
         entries.sort();
-        for path in entries.into_iter().filter(|path| path.extension().is_some_and(|end| end == "toml")) {
+        for path in entries
+            .into_iter()
+            .filter(|path| path.extension().is_some_and(|end| end == "toml"))
+        {
             let file = path.file_name().unwrap().to_str().unwrap();
-            let name = if folder.is_empty() { file.to_owned() } else { format!("{folder}/{file}") };
+            let name = if folder.is_empty() {
+                file.to_owned()
+            } else {
+                format!("{folder}/{file}")
+            };
             files.push((name, std::fs::read_to_string(&path).unwrap()));
         }
     }
@@ -39,14 +50,25 @@ pub(crate) fn files(name: &str) -> SourceFiles {
 pub(crate) fn pack(name: &str) -> CheckedPack {
     let files = files(name);
     let checked = rungwise_pack::check(&files);
-    let errors: Vec<_> =
-        checked.diagnostics.iter().filter(|found| found.severity == Severity::Error).cloned().collect();
-    checked.pack.unwrap_or_else(|| panic!("{}", render(&files, &errors, Style::Plain)))
+    let errors: Vec<_> = checked
+        .diagnostics
+        .iter()
+        .filter(|found| found.severity == Severity::Error)
+        .cloned()
+        .collect();
+    checked
+        .pack
+        .unwrap_or_else(|| panic!("{}", render(&files, &errors, Style::Plain)))
 }
 
 /// The names and texts of a pack's diaries.
 pub(crate) fn diaries(name: &str) -> Vec<(String, String)> {
     let files = files(name);
-    let diaries = files.files().iter().filter(|file| file.name.starts_with("diaries/"));
-    diaries.map(|file| (file.name.clone(), file.text.clone())).collect()
+    let diaries = files
+        .files()
+        .iter()
+        .filter(|file| file.name.starts_with("diaries/"));
+    diaries
+        .map(|file| (file.name.clone(), file.text.clone()))
+        .collect()
 }

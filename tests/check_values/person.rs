@@ -1,6 +1,6 @@
 //! A person of whom everything is as good as can be, save what a test says: a diary written line by line and played.
 //!
-//! Leaves to others: the check values (`tests/check_values.rs`).
+//! Leaves to others: the check values (the files beside this one).
 
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -9,8 +9,8 @@ use rungwise_engine::ladder;
 use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, RowValue, Worse};
 use rungwise_pack::quantity::Variable;
 use rungwise_pack::source::SourceFiles;
-use rungwise_rehearsal::play::{Played, play, prescribed};
 use rungwise_rehearsal::diary;
+use rungwise_rehearsal::play::{Played, play, prescribed};
 use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::OnceLock;
@@ -30,17 +30,38 @@ pub(crate) fn pack() -> &'static CheckedPack {
     static PACK: OnceLock<CheckedPack> = OnceLock::new();
     PACK.get_or_init(|| {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
-        let names = ["pack.toml", "measures.toml", "screening.toml", "phases.toml", "exercises.toml", "text/en.toml"];
-        let files = names.map(|name| (name.to_owned(), std::fs::read_to_string(root.join(name)).unwrap()));
-        rungwise_pack::check(&SourceFiles::new(files.to_vec())).pack.expect("the pack is accepted")
+        let names = [
+            "pack.toml",
+            "measures.toml",
+            "screening.toml",
+            "phases.toml",
+            "exercises.toml",
+            "text/en.toml",
+        ];
+        let files = names.map(|name| {
+            (
+                name.to_owned(),
+                std::fs::read_to_string(root.join(name)).unwrap(),
+            )
+        });
+        rungwise_pack::check(&SourceFiles::new(files.to_vec()))
+            .pack
+            .expect("the pack is accepted")
     })
 }
 
 /// A rule's verdict in a decision.
 pub(crate) fn verdict(decision: &Decision, rule: &str) -> RuleVerdict {
-    let index = pack().rule(rule).unwrap_or_else(|| panic!("no rule {rule}"));
-    let found = decision.findings.iter().find(|finding| finding.rule == index);
-    found.unwrap_or_else(|| panic!("{rule} was not judged")).verdict
+    let index = pack()
+        .rule(rule)
+        .unwrap_or_else(|| panic!("no rule {rule}"));
+    let found = decision
+        .findings
+        .iter()
+        .find(|finding| finding.rule == index);
+    found
+        .unwrap_or_else(|| panic!("{rule} was not judged"))
+        .verdict
 }
 
 /// A line's move in a decision.
@@ -51,12 +72,20 @@ pub(crate) fn moves(decision: &Decision, line: &str) -> Move {
 
 /// A value of the dose of an exercise in place after a decision, relief counted.
 pub(crate) fn placed(decision: &Decision, exercise: &str, variable: Variable) -> RowValue {
-    let place = decision.state.places.iter().find(|place| *place.exercise == *exercise);
+    let place = decision
+        .state
+        .places
+        .iter()
+        .find(|place| *place.exercise == *exercise);
     let place = place.unwrap_or_else(|| panic!("{exercise} has no place"));
     let of = &pack().exercises[pack().exercise(exercise).unwrap().at()];
     let rung = ladder::map_rung(of, &place.rung).unwrap();
     let values = ladder::dose_values(of, &ladder::dose(of, rung, &place.relief));
-    values.into_iter().find(|(of, _)| *of == variable).unwrap().1
+    values
+        .into_iter()
+        .find(|(of, _)| *of == variable)
+        .unwrap()
+        .1
 }
 
 /// A person's course so far, as the text of a diary.
@@ -84,12 +113,17 @@ impl Person {
     /// The decision on day 0 where the screening says this.
     pub(crate) fn screened(born: &str, answers: &str) -> Decision {
         let mut person = Self::opened(born);
-        person.day(&format!("screening = {{ {answers} }}\n{}", assessment("", "165", true)));
+        person.day(&format!(
+            "screening = {{ {answers} }}\n{}",
+            assessment("", "165", true)
+        ));
         person.ask()
     }
 
     fn opened(born: &str) -> Self {
-        let mut text = format!("diary = \"check\"\nabout = \"Invented: for a check value.\"\nopened = \"{OPENED}\"\nborn = \"{born}\"\n");
+        let mut text = format!(
+            "diary = \"check\"\nabout = \"Invented: for a check value.\"\nopened = \"{OPENED}\"\nborn = \"{born}\"\n"
+        );
         for (key, carrier) in [
             ("screening", Carrier::Screening),
             ("session", Carrier::Session),
@@ -128,7 +162,9 @@ impl Person {
     /// A session today with its morning after; it is the next day then.
     pub(crate) fn session_and_morning(&mut self, told: &str, morning: &str) {
         let comma = if told.is_empty() { "" } else { ", " };
-        self.day(&format!("session = [{{ {told}{comma}next_morning = {{ {morning} }} }}]"));
+        self.day(&format!(
+            "session = [{{ {told}{comma}next_morning = {{ {morning} }} }}]"
+        ));
         self.today += 1;
     }
 
@@ -140,7 +176,9 @@ impl Person {
     /// A session on every day before this one; it is that day then.
     pub(crate) fn sessions_until(&mut self, day: u32) {
         let until = self.date(day - 1);
-        self.day(&format!("until = \"{until}\"\nsession = [{{ next_morning = {{}} }}]"));
+        self.day(&format!(
+            "until = \"{until}\"\nsession = [{{ next_morning = {{}} }}]"
+        ));
         self.today = day;
     }
 
@@ -175,7 +213,11 @@ impl Person {
 
     /// An assessment of the lift while the other side is not sound.
     pub(crate) fn assessed_alone(mut self, own: u32) -> Self {
-        self.day(&assessment(&format!("\"active elevation\" = {own}"), "165", false));
+        self.day(&assessment(
+            &format!("\"active elevation\" = {own}"),
+            "165",
+            false,
+        ));
         self
     }
 
@@ -202,14 +244,20 @@ impl Person {
     /// The decision today.
     pub(crate) fn ask(&mut self) -> Decision {
         self.day("ask = true");
-        self.play().asked.pop().expect("something was asked").decision
+        self.play()
+            .asked
+            .pop()
+            .expect("something was asked")
+            .decision
     }
 
     /// A value of what is prescribed today.
     pub(crate) fn dose(&self, exercise: &str, variable: Variable) -> RowValue {
         let all = prescribed(pack(), &self.play().history, self.date(self.today));
         let one = all.into_iter().find(|one| *one.exercise == *exercise);
-        let dose = one.unwrap_or_else(|| panic!("{exercise} is not prescribed")).dose;
+        let dose = one
+            .unwrap_or_else(|| panic!("{exercise} is not prescribed"))
+            .dose;
         dose.into_iter().find(|(of, _)| *of == variable).unwrap().1
     }
 
@@ -217,7 +265,12 @@ impl Person {
         let diary = diary::read(pack(), "check.toml", &self.text)
             .unwrap_or_else(|found| panic!("{found:?}\n{}", self.text));
         let played = play(pack(), &diary);
-        assert!(played.refused.is_empty(), "{:?}\n{}", played.refused, self.text);
+        assert!(
+            played.refused.is_empty(),
+            "{:?}\n{}",
+            played.refused,
+            self.text
+        );
         played
     }
 }
@@ -225,7 +278,11 @@ impl Person {
 /// Every measure of a carrier at its best.
 fn best(carrier: Carrier) -> String {
     let mut text = String::new();
-    for measure in pack().measures.iter().filter(|measure| measure.carrier == carrier) {
+    for measure in pack()
+        .measures
+        .iter()
+        .filter(|measure| measure.carrier == carrier)
+    {
         let value = match &measure.kind {
             MeasureKind::Choice { choices } => format!("\"{}\"", choices[0]),
             MeasureKind::Number { max, .. } if measure.worse == Worse::Lower => max.to_string(),
@@ -238,11 +295,19 @@ fn best(carrier: Carrier) -> String {
 
 /// The lines of an assessment; `told` replaces or adds `"measure" = value` pairs.
 fn assessment(told: &str, other: &str, sound: bool) -> String {
-    let told: Vec<(&str, &str)> = told.split(", ").filter_map(|pair| pair.split_once(" = ")).collect();
-    let mut pairs: Vec<(&str, &str)> =
-        ASSESSMENT.into_iter().filter(|(name, _)| !told.iter().any(|(of, _)| of == name)).collect();
+    let told: Vec<(&str, &str)> = told
+        .split(", ")
+        .filter_map(|pair| pair.split_once(" = "))
+        .collect();
+    let mut pairs: Vec<(&str, &str)> = ASSESSMENT
+        .into_iter()
+        .filter(|(name, _)| !told.iter().any(|(of, _)| of == name))
+        .collect();
     pairs.extend(told);
-    let pairs: Vec<String> = pairs.iter().map(|(name, value)| format!("{name} = {value}")).collect();
+    let pairs: Vec<String> = pairs
+        .iter()
+        .map(|(name, value)| format!("{name} = {value}"))
+        .collect();
     format!(
         "assessment = {{ {} }}\nother_side = {{ \"active elevation\" = {other} }}\nother_side_sound = {sound}",
         pairs.join(", ")

@@ -1,0 +1,281 @@
+//! Facts of the trade in the ladders, common practice, no source; and who vouches for every number.
+//!
+//! Leaves to others: how ladders are climbed (`crate::course`).
+
+use crate::person::pack;
+use rungwise_pack::model::{Grounds, RowValue};
+use rungwise_pack::quantity::Variable;
+
+// --- Facts of the trade in the ladders (common practice, no source) ----------------------------
+
+fn numbers(exercise: &str, variable: Variable) -> Vec<i64> {
+    row(exercise, variable)
+        .into_iter()
+        .map(|value| match value {
+            RowValue::Number(number) => number.0 / 1000,
+            RowValue::Label(label) => panic!("{label}"),
+        })
+        .collect()
+}
+
+fn labels(exercise: &str, variable: Variable) -> Vec<String> {
+    row(exercise, variable)
+        .into_iter()
+        .map(|value| match value {
+            RowValue::Label(label) => label.to_string(),
+            RowValue::Number(number) => panic!("{number}"),
+        })
+        .collect()
+}
+
+fn row(exercise: &str, variable: Variable) -> Vec<RowValue> {
+    let pack = pack();
+    let exercise = &pack.exercises[pack.exercise(exercise).unwrap().at()];
+    let row = exercise.rows.iter().find(|row| row.variable == variable);
+    row.unwrap_or_else(|| panic!("{} has no {}", exercise.key, variable.word()))
+        .values
+        .iter()
+        .map(|step| step.value.clone())
+        .collect()
+}
+
+/// The dose on which an exercise begins.
+fn start(exercise: &str, variable: Variable) -> i64 {
+    let pack = pack();
+    let exercise = &pack.exercises[pack.exercise(exercise).unwrap().at()];
+    let at = exercise
+        .rows
+        .iter()
+        .position(|row| row.variable == variable)
+        .unwrap();
+    let index = exercise.rungs[usize::from(exercise.start)].0[at];
+    match &exercise.rows[at].values[usize::from(index)].value {
+        RowValue::Number(number) => number.0 / 1000,
+        RowValue::Label(label) => panic!("{label}"),
+    }
+}
+
+#[test]
+fn banded_work_begins_at_3_sets_of_8_and_goes_to_15() {
+    for exercise in [
+        "er-band-towel",
+        "er-band",
+        "ir-band",
+        "raise-band",
+        "pull-back",
+    ] {
+        assert_eq!(
+            numbers(exercise, Variable::Reps),
+            [8, 10, 12, 15],
+            "{exercise}"
+        );
+        assert_eq!(
+            (
+                start(exercise, Variable::Sets),
+                start(exercise, Variable::Reps)
+            ),
+            (3, 8),
+            "{exercise}"
+        );
+    }
+    assert_eq!(numbers("pull-apart", Variable::Reps), [12, 15]);
+    assert_eq!(
+        (
+            start("pull-apart", Variable::Sets),
+            start("pull-apart", Variable::Reps)
+        ),
+        (3, 12)
+    );
+}
+
+#[test]
+fn three_counts_out_and_three_back_with_a_second_at_the_end_of_raise_pull_apart_and_pull_back() {
+    for exercise in ["raise-band", "pull-apart", "pull-back"] {
+        assert_eq!(
+            labels(exercise, Variable::Tempo),
+            ["3 counts out, hold 1, 3 counts back"]
+        );
+        assert_eq!(numbers(exercise, Variable::HoldTime), [1]);
+    }
+    for exercise in ["er-band-towel", "er-band", "ir-band"] {
+        assert_eq!(
+            labels(exercise, Variable::Tempo),
+            ["3 counts out, 3 counts back"]
+        );
+    }
+}
+
+#[test]
+fn external_rotation_begins_at_15_to_20_degrees_with_the_elbow_at_the_side() {
+    assert_eq!(start("er-band-towel", Variable::Range), 20);
+    assert_eq!(numbers("er-band-towel", Variable::Range)[..2], [15, 20]);
+    for exercise in ["er-band-towel", "er-band", "ir-band"] {
+        assert!(
+            cues(exercise).contains(&"cue.elbow-at-side".to_owned()),
+            "{exercise}"
+        );
+    }
+}
+
+fn cues(exercise: &str) -> Vec<String> {
+    let pack = pack();
+    pack.exercises[pack.exercise(exercise).unwrap().at()]
+        .cues
+        .iter()
+        .map(ToString::to_string)
+        .collect()
+}
+
+#[test]
+fn a_band_is_never_slack_and_gets_tighter_by_distance_or_grip() {
+    let pack = pack();
+    for exercise in [
+        "er-band-towel",
+        "er-band",
+        "er-band-raised",
+        "ir-band",
+        "raise-band",
+        "pull-apart",
+        "pull-back",
+    ] {
+        let cues = cues(exercise);
+        assert!(cues.contains(&"cue.no-slack".to_owned()), "{exercise}");
+        let anchored = pack.exercises[pack.exercise(exercise).unwrap().at()]
+            .equipment
+            .iter()
+            .any(|e| **e == *"door anchor");
+        assert!(
+            cues.contains(
+                &if anchored {
+                    "cue.further"
+                } else {
+                    "cue.shorter"
+                }
+                .to_owned()
+            ),
+            "{exercise}"
+        );
+    }
+    assert!(
+        pack.text("en", "cue.no-slack")
+            .unwrap()
+            .contains("from the very start")
+    );
+    assert!(
+        pack.text("en", "cue.further")
+            .unwrap()
+            .contains("further from the anchor")
+    );
+}
+
+#[test]
+fn there_are_three_bands_and_no_colours() {
+    let wanted = [
+        "band 1",
+        "band 1 tighter",
+        "band 2",
+        "band 2 tighter",
+        "band 3",
+        "band 3 tighter",
+    ];
+    for exercise in [
+        "er-band",
+        "ir-band",
+        "raise-band",
+        "pull-apart",
+        "pull-back",
+    ] {
+        assert_eq!(labels(exercise, Variable::Load), wanted, "{exercise}");
+    }
+}
+
+#[test]
+fn the_raise_is_between_front_and_side_with_the_band_under_the_foot() {
+    let cues = cues("raise-band");
+    for cue in [
+        "cue.between-front-and-side",
+        "cue.below-pain",
+        "cue.under-foot",
+    ] {
+        assert!(cues.contains(&cue.to_owned()), "{cue}");
+    }
+}
+
+#[test]
+fn the_pull_apart_starts_low_and_rises() {
+    assert_eq!(
+        labels("pull-apart", Variable::Position),
+        ["hip height", "chest height", "shoulder height"]
+    );
+}
+
+#[test]
+fn the_pull_back_from_a_high_anchor_is_used_early_too() {
+    let pack = pack();
+    let pull_back = pack.exercise("pull-back").unwrap();
+    let phases: Vec<&str> = pack
+        .phases
+        .iter()
+        .filter(|phase| phase.exercises.contains(&pull_back))
+        .map(|phase| &*phase.key)
+        .collect();
+    assert_eq!(phases, ["active-range", "banded-strengthening", "full-use"]);
+}
+
+/// Daily holds and daily range (common practice, no source); bands three times a week (Ingwersen 2017: 3 times a week;
+/// LP11: novices 2 to 3 days a week, ACSM 2009).
+#[test]
+fn sessions_a_week() {
+    let weeks: Vec<(String, u16)> = pack()
+        .phases
+        .iter()
+        .map(|phase| (phase.key.to_string(), phase.sessions_a_week))
+        .collect();
+    let wanted = [
+        ("isometric", 7),
+        ("active-range", 7),
+        ("banded-strengthening", 3),
+        ("full-use", 3),
+    ];
+    assert_eq!(
+        weeks,
+        wanted.map(|(phase, count)| (phase.to_owned(), count))
+    );
+}
+
+/// Fewer than four exercises to begin with (review of home exercise adherence, doi 10.1055/s-0043-120527); six lines, as
+/// many exercises as in Holmgren 2012.
+#[test]
+fn three_exercises_to_begin_with_and_six_in_all() {
+    let pack = pack();
+    assert_eq!(pack.phases[0].introduce_max, Some(3));
+    assert_eq!(pack.lines.len(), 6);
+}
+
+// --- Who vouches -------------------------------------------------------------------------------
+
+/// What was recalled and not seen is a judgement, and a judgement names whose it is and that it is to be approved.
+#[test]
+fn every_number_says_who_vouches_for_it() {
+    for sentence in &pack().sentences {
+        match &sentence.grounds {
+            Grounds::Source { key, states } => {
+                assert!(pack().sources.contains_key(key), "{}", sentence.text);
+                assert!(
+                    !states.is_empty(),
+                    "{} names {key} without what it states",
+                    sentence.text
+                );
+                assert!(!states.starts_with("from memory"), "{}", sentence.text);
+            }
+            Grounds::Judgement { by, why } => {
+                assert_eq!(
+                    by, "Rungwise founders, to be approved by the clinic's lead",
+                    "{}",
+                    sentence.text
+                );
+                assert!(!why.is_empty(), "{}", sentence.text);
+            }
+        }
+    }
+}
