@@ -48,7 +48,11 @@ impl History {
 
     /// The history indexed for `pack`: itself where it is.
     pub(crate) fn indexed(&self, pack: &CheckedPack) -> Cow<'_, Self> {
-        if self.index.pack == pack.digest { Cow::Borrowed(self) } else { Cow::Owned(self.under(pack)) }
+        if self.index.pack == pack.digest {
+            Cow::Borrowed(self)
+        } else {
+            Cow::Owned(self.under(pack))
+        }
     }
 
     /// An episode with these records, in order of position.

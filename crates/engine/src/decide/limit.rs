@@ -370,9 +370,7 @@ pub(crate) fn complete(
             carries(view, session, exercise, false)?;
             newest = false;
         }
-        let mut reported = session.mornings.iter();
-        let reported = reported.any(|one| view.sees(one.date, one.known));
-        if reported || reader.morning_due(at, session) {
+        if reader.morning_came(at, session) {
             return carries(view, session, exercise, true);
         }
     }

@@ -423,6 +423,12 @@ impl<'a> Reader<'a> {
         last && session.date < self.view.as_of
     }
 
+    /// Whether a session's morning-after was reported or is due.
+    pub(crate) fn morning_came(&self, at: usize, session: &SessionFact) -> bool {
+        let mut mornings = session.mornings.iter();
+        mornings.any(|one| self.view.sees(one.date, one.known)) || self.morning_due(at, session)
+    }
+
     fn stale(&self, measure: &Measure, date: Date) -> bool {
         self.scope.fresh
             && measure

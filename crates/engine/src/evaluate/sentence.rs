@@ -258,8 +258,15 @@ impl<'a> Reader<'a> {
             None => return Some(Err(Possible::ANY)),
             Some(measure) if of_sessions(measure) && matches!(context, Context::Session(..)) => {
                 match self.read(of, measure, about.own, context) {
-                    Read::PassedOver if measure.carrier == Carrier::MorningAfter => return None,
-                    Read::PassedOver => Read::NotFull,
+                    Read::PassedOver => match context {
+                        Context::Session(at, session)
+                            if measure.carrier == Carrier::MorningAfter
+                                && !self.morning_came(at, session) =>
+                        {
+                            return None;
+                        }
+                        _ => Read::NotFull,
+                    },
                     read => read,
                 }
             }
