@@ -3,7 +3,7 @@
 //! Leaves to others: everything after.
 
 use super::context::{Context, Counted};
-use super::dose::{Spot, entry_spot, line_in_phase, phase_lines};
+use super::dose::{Spot, entry_spot, is_left_out, line_in_phase, phase_lines};
 use super::in_force::directed_spot;
 use super::refer::Referred;
 use super::rule::{JudgedRule, judge_rule};
@@ -107,6 +107,9 @@ fn first_places(view: &View<'_>, state: &State, judged: &mut Vec<JudgedRule>) ->
     let most = rules.introduce_max.map_or(without.len(), usize::from);
     for line in without.into_iter().take(most) {
         let first = line_in_phase(view, line, phase)[0];
+        if is_left_out(view, first) {
+            continue;
+        }
         spots.push(entry_spot(view.pack, &state.last_places, first, number));
     }
     (phase, spots)

@@ -49,7 +49,7 @@ fn target(making: &Making<'_>, ctx: &Context<'_>, spot: &Spot) -> Option<Spot> {
             .all(|needs| judge(ctx, needs).verdict == RuleVerdict::Met);
         return needs_met.then_some(up);
     }
-    let next = next_exercise(making, spot, making.to_phase)?;
+    let next = next_exercise(making, spot, making.phase)?;
     Some(entry_spot(pack, &making.now.state.last_places, next, making.number))
 }
 

@@ -214,12 +214,18 @@ pub fn prescribed_rows(ctx: &Context<'_>, spot: &Spot) -> Option<Vec<usize>> {
             *at = (*at).min(bound?);
         }
     }
-    let left_out = ctx.view.orders().iter().any(|(_, order)| match order {
-        Order::LeaveOut { exercise: left } => *left == exercise.key,
-        Order::Pause => true,
+    let paused = ctx.view.orders().iter().any(|(_, order)| matches!(order, Order::Pause));
+    (!paused && !is_left_out(ctx.view, spot.exercise)).then_some(rows)
+}
+
+/// Whether a directive leaves an exercise out today.
+#[must_use]
+pub fn is_left_out(view: &View<'_>, exercise: ExerciseIx) -> bool {
+    let key = &view.pack.exercises[exercise.at()].key;
+    view.orders().iter().any(|(_, order)| match order {
+        Order::LeaveOut { exercise: left } => left == key,
         _ => false,
-    });
-    (!left_out).then_some(rows)
+    })
 }
 
 /// Whether a spot's dose keeps within every cap as it is.

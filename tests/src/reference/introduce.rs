@@ -3,7 +3,7 @@
 //! Leaves to others: lines that have a place (`super::lines`).
 
 use super::context::{Context, Counted};
-use super::dose::{Spot, entry_spot, is_blocked, line_in_phase, phase_lines};
+use super::dose::{Spot, entry_spot, is_blocked, is_left_out, line_in_phase, phase_lines};
 use super::limit::not_carried;
 use super::lines::{Making, Step};
 use super::rule::{JudgedRule, judge_rule};
@@ -101,11 +101,10 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
         last_places.retain(|last| last.exercise != left.exercise);
         last_places.push(left);
     }
-    let without = |line: &LineIx| {
-        !steps.iter().any(|step| {
-            step.to.as_ref().is_some_and(|to| view.pack.exercises[to.exercise.at()].line == *line)
-        })
+    let has_place = |line: &LineIx| {
+        steps.iter().any(|step| step.line == *line && step.to.is_some())
     };
+    let without = |line: &LineIx| !has_place(line);
     if making.weighed.goes_back && making.weighed.cap > Cap::Withdraw {
         return returned_by_regress(making, &last_places, without);
     }
@@ -121,12 +120,13 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
     candidates
         .into_iter()
         .take(introduce_max)
-        .filter(|line| !steps.iter().any(|step| step.line == *line && step.withdraws))
+        .filter(|line| !steps.iter().any(|step| step.line == *line))
         .filter_map(|line| {
             returned(making, &last_places, line, &back)
                 .or_else(|| stopped(making, &last_places, line))
                 .or_else(|| introduced(making, &last_places, line))
         })
+        .filter(|step| step.to.as_ref().is_none_or(|to| !is_left_out(view, to.exercise)))
         .collect()
 }
 
@@ -138,6 +138,7 @@ fn begun(line: LineIx, mv: Move, to: Spot) -> Step {
         to: Some(to),
         proposed_to: None,
         left_at: None,
+        eases: false,
         withdraws: false,
         ends: None,
     }
@@ -223,7 +224,7 @@ fn returned_by_regress(
         .collect()
 }
 
-/// Withdrawals that end without a move: their line stands on a gentler exercise.
+/// Withdrawals that end without a move: their line stands on a gentler exercise, as it did before.
 #[must_use]
 pub fn ended_quietly(making: &Making<'_>, steps: &[Step]) -> Vec<Key> {
     let Making { view, .. } = *making;
@@ -231,13 +232,11 @@ pub fn ended_quietly(making: &Making<'_>, steps: &[Step]) -> Vec<Key> {
         .into_iter()
         .filter(|back| back.may)
         .filter(|back| {
-            steps.iter().any(|step| {
-                step.to.as_ref().is_some_and(|to| {
-                    to.exercise < back.exercise
-                        && view.pack.exercises[to.exercise.at()].line
-                            == view.pack.exercises[back.exercise.at()].line
-                })
-            })
+            let gentler = |spot: &Option<Spot>| {
+                spot.as_ref().is_some_and(|spot| spot.exercise < back.exercise)
+            };
+            let line = view.pack.exercises[back.exercise.at()].line;
+            steps.iter().any(|step| step.line == line && gentler(&step.from) && gentler(&step.to))
         })
         .map(|back| view.pack.exercises[back.exercise.at()].key.clone())
         .collect()

@@ -203,35 +203,40 @@ pub fn not_carried(
     let counted = ctx.counted_sessions();
     let newest = counted.last()?;
     let newest_due = counted.iter().rev().find(|at| !matches!(at.morning, Morning::NotDue));
+    // What limits of everything read, and what the limits of one exercise read besides.
     let wanted = |session: &SessionAt| {
-        let own = exercises(session);
-        let mut limits = general(pack, phase);
-        own.iter().for_each(|own| limits.extend(&pack.exercises[own.at()].limits));
-        (measures_read(pack, &limits), own)
-    };
-    let (measures, own) = wanted(newest);
-    for measure in measures {
-        let known = ctx.measure(measure);
-        let carried = match known.carrier {
-            Carrier::Session => read(known, &newest.session.readings).is_some(),
-            Carrier::Exercise => own.iter().all(|exercise| {
-                newest.tried(pack, *exercise).is_none_or(|report| {
-                    report.done == Done::SkippedForPain || read(known, &report.readings).is_some()
-                })
-            }),
-            _ => true,
-        };
-        if !carried {
-            return Some(known.name.clone());
+        let mut wanted: Vec<(MeasureIx, Option<ExerciseIx>)> = Vec::new();
+        let all = measures_read(pack, &general(pack, phase));
+        wanted.extend(all.iter().map(|measure| (*measure, None)));
+        for exercise in exercises(session) {
+            let own: Vec<&Limit> = pack.exercises[exercise.at()].limits.iter().collect();
+            let own = measures_read(pack, &own);
+            wanted.extend(all.iter().chain(&own).map(|measure| (*measure, Some(exercise))));
         }
-    }
-    let due = newest_due?;
-    let (measures, _) = wanted(due);
-    measures.into_iter().map(|measure| ctx.measure(measure)).find_map(|known| {
-        let told = match &due.morning {
-            Morning::Told { readings, .. } => read(known, readings).is_some(),
+        wanted
+    };
+    let at_session = wanted(newest).into_iter().find(|(measure, exercise)| {
+        let known = ctx.measure(*measure);
+        match (known.carrier, exercise) {
+            (Carrier::Session, _) => read(known, &newest.session.readings).is_none(),
+            (Carrier::Exercise, Some(exercise)) => {
+                newest.tried(pack, *exercise).is_some_and(|report| {
+                    report.done != Done::SkippedForPain && read(known, &report.readings).is_none()
+                })
+            }
             _ => false,
-        };
-        (known.carrier == Carrier::MorningAfter && !told).then(|| known.name.clone())
-    })
+        }
+    });
+    let lacking = at_session.or_else(|| {
+        let due = newest_due?;
+        wanted(due).into_iter().find(|(measure, _)| {
+            let known = ctx.measure(*measure);
+            let told = match &due.morning {
+                Morning::Told { readings, .. } => read(known, readings).is_some(),
+                _ => false,
+            };
+            known.carrier == Carrier::MorningAfter && !told
+        })
+    });
+    lacking.map(|(measure, _)| ctx.measure(measure).name.clone())
 }

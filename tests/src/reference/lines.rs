@@ -30,6 +30,8 @@ pub struct Step {
     pub proposed_to: Option<Spot>,
     /// Where its exercise is remembered to have stood, where it is left.
     pub left_at: Option<Spot>,
+    /// Whether it was to be made easier, also where nothing was left to give.
+    pub eases: bool,
     /// Whether its exercise counts as withdrawn (and not only as stopped by a referral).
     pub withdraws: bool,
     /// The exercise whose withdrawal ends.
@@ -183,6 +185,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         to: Some(spot.clone()),
         proposed_to: Some(spot.clone()),
         left_at: Some(spot.clone()),
+        eases: false,
         withdraws: *own == Own::Withdraw,
         ends: None,
     };
@@ -193,6 +196,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         return step;
     }
     let previous = PhaseIx(making.phase.0.saturating_sub(1));
+    let cap = if weighed.goes_back { cap.min(Cap::Keep) } else { cap };
     if weighed.goes_back && !line_in_phase(view, line, previous).contains(&spot.exercise) {
         step.mv = Move::Back;
         let back = line_in_phase(view, line, previous)
@@ -208,6 +212,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         let eased = (0..weighed.lay_off.steps.max(1)).fold(spot.clone(), |spot, _| {
             spot.eased(view.pack).unwrap_or(spot)
         });
+        step.eases = true;
         step.mv = if eased == *spot { Move::Keep } else { Move::Ease };
         step.to = Some(Spot { set_anew: number, ..eased });
         step.proposed_to = step.to.clone();
@@ -215,7 +220,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         return into_phase(making, step);
     }
     match own {
-        Own::Climb(target) if cap >= Cap::Climb && !forward_instead(making, line, spot) => {
+        Own::Climb(target) if cap >= Cap::Climb && may_stand(making, line, spot, target) => {
             step.mv = Move::Climb;
             step.to = Some(target.clone());
         }
@@ -225,9 +230,10 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
     into_phase(making, step)
 }
 
-/// Whether the phase that will be lacks the line's exercise.
-fn forward_instead(making: &Making<'_>, line: LineIx, spot: &Spot) -> bool {
-    making.weighed.outcome == Outcome::Progress && !stays(making, line, spot.exercise)
+/// Whether the phase that will be has both the line's exercise and the one that it climbs to.
+fn may_stand(making: &Making<'_>, line: LineIx, spot: &Spot, target: &Spot) -> bool {
+    making.weighed.outcome != Outcome::Progress
+        || (stays(making, line, spot.exercise) && stays(making, line, target.exercise))
 }
 
 /// Whether the phase that will be has this exercise and room for its line.

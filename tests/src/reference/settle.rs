@@ -19,7 +19,7 @@ pub fn settle(making: &Making<'_>, steps: &[Step], whole: bool) -> State {
     state.lay_offs = weighed.lay_off.rows.clone();
     let mut places: Vec<Place> = Vec::new();
     for step in steps {
-        let taken = whole || step.mv.rank() < Move::Keep.rank();
+        let taken = whole || step.mv.rank() < Move::Keep.rank() || step.eases;
         let to = match (taken, whole) {
             (false, _) => step.from.as_ref(),
             (true, true) => step.to.as_ref(),
