@@ -1,7 +1,7 @@
 //! The queryable log: sled, opened guarded, in few trees, with sequential keys where many rows are written.
 //!
 //! sled 0.34.7 is not durable by its own `flush` and may panic on damaged files, so it stands behind the journal: whatever
-//! it loses since [`Log::synced`] is applied again. Nothing outside this module names sled.
+//! it loses since the last sync is applied again. Nothing but this module and `crate::derived` names sled.
 //!
 //! Leaves to others: what to write when (`crate::apply`, `crate::writer`).
 
@@ -27,9 +27,9 @@ const MARK_KEY: &[u8] = b"m";
 /// Why the log failed.
 #[derive(Debug, thiserror::Error)]
 pub enum LogError {
-    /// sled said so.
+    /// The database below said so.
     #[error("{0}")]
-    Sled(#[from] sled::Error),
+    Database(String),
     /// sled panicked, as it may on damaged files.
     #[error("opening it failed within: {0}")]
     Panicked(String),
@@ -39,6 +39,12 @@ pub enum LogError {
     /// A row is not what was written.
     #[error("a row of `{0}` does not read back")]
     Row(&'static str),
+}
+
+impl From<sled::Error> for LogError {
+    fn from(error: sled::Error) -> Self {
+        Self::Database(error.to_string())
+    }
 }
 
 /// Key of an entry; its bytes sort as ledger and position do.
@@ -365,22 +371,19 @@ impl LogFiles {
 pub(crate) fn open_guarded(dir: &Path, cache_bytes: u64) -> Result<sled::Db, LogError> {
     let mut tries = 0_u32;
     loop {
-        match open_once(dir, cache_bytes) {
-            Err(LogError::Sled(sled::Error::Io(error)))
-                if is_locked(&error) && tries < LOCK_TRIES =>
-            {
+        match open_once(dir, cache_bytes)? {
+            Err(sled::Error::Io(error)) if is_locked(&error) && tries < LOCK_TRIES => {
                 tries = tries.saturating_add(1);
                 thread::sleep(LOCK_WAIT);
             }
             // A snapshot cut by a crash is refused by sled, which reads its log instead once the snapshot is out of the way.
-            Err(LogError::Sled(sled::Error::Corruption { at: None, .. }))
-                if set_snapshots_aside(dir)? => {}
-            other => return other,
+            Err(sled::Error::Corruption { at: None, .. }) if set_snapshots_aside(dir)? => {}
+            opened => return Ok(opened?),
         }
     }
 }
 
-fn open_once(dir: &Path, cache_bytes: u64) -> Result<sled::Db, LogError> {
+fn open_once(dir: &Path, cache_bytes: u64) -> Result<sled::Result<sled::Db>, LogError> {
     let config = sled::Config::new()
         .path(dir)
         .cache_capacity(cache_bytes)
@@ -388,17 +391,14 @@ fn open_once(dir: &Path, cache_bytes: u64) -> Result<sled::Db, LogError> {
     let opening = thread::Builder::new()
         .name("log-open".to_owned())
         .spawn(move || config.open());
-    match opening.map(thread::JoinHandle::join) {
-        Ok(Ok(opened)) => Ok(opened?),
-        Ok(Err(panic)) => {
-            let text = panic.downcast_ref::<String>().map(String::as_str);
-            let text = text
-                .or_else(|| panic.downcast_ref::<&str>().copied())
-                .unwrap_or("panic");
-            Err(LogError::Panicked(text.to_owned()))
-        }
-        Err(error) => Err(LogError::Sled(sled::Error::Io(error))),
-    }
+    let opening = opening.map_err(|error| LogError::Database(error.to_string()))?;
+    opening.join().map_err(|panic| {
+        let text = panic.downcast_ref::<String>().map(String::as_str);
+        let text = text
+            .or_else(|| panic.downcast_ref::<&str>().copied())
+            .unwrap_or("panic");
+        LogError::Panicked(text.to_owned())
+    })
 }
 
 /// Whether sled could not take its lock. It wraps the error, so its text has to tell.

@@ -10,7 +10,7 @@ use crate::derived::Derived;
 use crate::files::{About, FileError, make_dir};
 use crate::id::{ClinicId, IdError};
 use crate::index::StreamIndex;
-use crate::journal::{End, Journal, JournalError, Mark, Record, scan};
+use crate::journal::{End, Journal, JournalError, Mark, Record, is_there, scan};
 use crate::keys::{KeyError, Keys};
 use crate::log::{Log, LogError, LogFiles};
 use crate::options::StoreOptions;
@@ -155,7 +155,7 @@ pub(crate) fn open(dir: &Path, options: &StoreOptions) -> Result<Opened, OpenErr
     };
     make_dir(&paths.journal)?;
     // Whether there is a journal is found before anything else is made.
-    let is_new = scan::<OpenError>(&paths.journal, |_| Ok(())).map(|end| end.is_none())?;
+    let is_new = !is_there(&paths.journal)?;
     let secrets = Secrets::open(&dir.join("secrets"), is_new)?;
     let epoch_dir = options
         .epoch_key_dir

@@ -95,6 +95,7 @@ pub(crate) fn prepare(
     fingerprint_key: &[u8; 32],
     append: Append,
 ) -> Result<Sealed, AppendError> {
+    // INVARIANT (bounded): what is too large is refused before it is sealed or queued.
     bounds("entries", append.entries.len(), 1, APPEND_ENTRIES_MAX)?;
     bounds(
         "expected streams",
@@ -142,6 +143,7 @@ pub(crate) fn prepare(
 }
 
 fn key_of(keys: &Keys, clinic: &ClinicId, id: KeyId) -> Result<SecretKey, AppendError> {
+    // INVARIANT (own-clinic): keys are looked for in the clinic's own table, so another clinic's key does not exist here.
     keys.get(clinic, id).ok_or(AppendError::KeyMissing(id))
 }
 

@@ -19,6 +19,11 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::{self, JoinHandle};
 
+/// Whether there is a journal in a directory.
+pub(crate) fn is_there(dir: &Path) -> Result<bool, FileError> {
+    Ok(!segment::list(dir)?.is_empty())
+}
+
 /// A journal being written. Used by one thread.
 pub(crate) struct Journal {
     dir: PathBuf,
