@@ -11,16 +11,25 @@ pub(crate) const START_MAX: Duration = Duration::from_secs(30);
 
 /// Where the binary is.
 pub(crate) fn path() -> PathBuf {
-    let path = std::env::var_os("RUNGWISE_BIN").expect("RUNGWISE_BIN is not set; run `tests/all build tests`");
+    let path = std::env::var_os("RUNGWISE_BIN")
+        .expect("RUNGWISE_BIN is not set; run `tests/all build tests`");
     let path = PathBuf::from(path);
-    assert!(path.is_file(), "no binary at {}; run `tests/all build tests`", path.display());
+    assert!(
+        path.is_file(),
+        "no binary at {}; run `tests/all build tests`",
+        path.display()
+    );
     path
 }
 
 /// Runs the binary in an empty folder, and waits for its end.
 pub(crate) fn run<A: AsRef<OsStr>>(args: &[A]) -> Output {
     let folder = tempfile::tempdir().expect("a temporary folder");
-    Command::new(path()).args(args).current_dir(folder.path()).output().expect("the binary starts")
+    Command::new(path())
+        .args(args)
+        .current_dir(folder.path())
+        .output()
+        .expect("the binary starts")
 }
 
 /// What a run printed to standard output.
@@ -61,7 +70,10 @@ impl Server {
             .map_while(Result::ok)
             .find_map(|line| line.strip_prefix("listening on ").map(str::to_owned))
             .unwrap_or_else(|| panic!("the server ended before it listened: {:?}", child.wait()));
-        Self { child, url: format!("http://{address}") }
+        Self {
+            child,
+            url: format!("http://{address}"),
+        }
     }
 
     /// Ends it as a power cut would: at once, between any two instructions.
@@ -70,14 +82,24 @@ impl Server {
         self.child.wait().expect("the server has ended");
     }
 
-    /// The process.
-    pub(crate) fn id(&self) -> u32 {
-        self.child.id()
+    /// Asks what runs under a tracer to stop, and waits until the tracer has ended too.
+    pub(crate) fn stop_traced(self) {
+        let tracer = self.child.id();
+        let children = std::fs::read_to_string(format!("/proc/{tracer}/task/{tracer}/children"))
+            .expect("its children");
+        for child in children.split_whitespace() {
+            signal_term(child.parse().expect("a process id"));
+        }
+        self.wait();
     }
 
     /// Asks it to stop and waits until it has; the exit code.
-    pub(crate) fn stop(mut self) -> Option<i32> {
+    pub(crate) fn stop(self) -> Option<i32> {
         signal_term(self.child.id());
+        self.wait()
+    }
+
+    fn wait(mut self) -> Option<i32> {
         let began = Instant::now();
         loop {
             if let Some(status) = self.child.try_wait().expect("the server can be waited for") {
@@ -99,6 +121,10 @@ impl Drop for Server {
 
 /// Sends SIGTERM to one process.
 fn signal_term(process: u32) {
-    let sent = Command::new("kill").arg("-TERM").arg(process.to_string()).status().expect("kill runs");
+    let sent = Command::new("kill")
+        .arg("-TERM")
+        .arg(process.to_string())
+        .status()
+        .expect("kill runs");
     assert!(sent.success(), "kill -TERM {process}: {sent}");
 }

@@ -14,4 +14,7 @@
 
 mod binary;
 mod commands;
+mod crash;
 mod readme;
+mod syscalls;
+mod writer;

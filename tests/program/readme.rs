@@ -22,7 +22,10 @@ fn shown(readme: &str) -> Vec<Shown> {
             inside = line == "```console";
         } else if inside {
             if let Some(command) = line.strip_prefix("$ ") {
-                all.push(Shown { command: command.to_owned(), output: Vec::new() });
+                all.push(Shown {
+                    command: command.to_owned(),
+                    output: Vec::new(),
+                });
             } else if let Some(last) = all.last_mut() {
                 last.output.push(line.to_owned());
             }
@@ -34,11 +37,17 @@ fn shown(readme: &str) -> Vec<Shown> {
 /// Whether a printed line is as shown: equal, or equal around each `…`.
 fn is_as_shown(printed: &str, shown: &str) -> bool {
     let mut parts = shown.split('…');
-    let Some(mut rest) = printed.strip_prefix(parts.next().unwrap_or_default()) else { return false };
+    let Some(mut rest) = printed.strip_prefix(parts.next().unwrap_or_default()) else {
+        return false;
+    };
     let parts: Vec<&str> = parts.collect();
-    let Some((last, between)) = parts.split_last() else { return rest.is_empty() };
+    let Some((last, between)) = parts.split_last() else {
+        return rest.is_empty();
+    };
     for part in between {
-        let Some(at) = rest.find(part) else { return false };
+        let Some(at) = rest.find(part) else {
+            return false;
+        };
         rest = &rest[at + part.len()..];
     }
     rest.ends_with(last)
@@ -61,8 +70,12 @@ fn every_command_of_the_readme_runs_and_prints_what_is_shown() {
     let mut ran = 0;
     for shown in shown(&readme) {
         // What cargo would build is already built.
-        let command = shown.command.replace("cargo run --release -- ", "rungwise ");
-        let Some(args) = command.strip_prefix("rungwise ") else { continue };
+        let command = shown
+            .command
+            .replace("cargo run --release -- ", "rungwise ");
+        let Some(args) = command.strip_prefix("rungwise ") else {
+            continue;
+        };
         if args.starts_with("serve") || args.starts_with("audit") {
             continue; // needs a server beside it; `tests/program/service.rs` shows both
         }
@@ -72,8 +85,18 @@ fn every_command_of_the_readme_runs_and_prints_what_is_shown() {
             .output()
             .expect("the binary starts");
         let printed = String::from_utf8(run.stdout).unwrap();
-        assert!(run.status.success(), "`{}` ended with {}:\n{printed}", shown.command, run.status);
-        assert_eq!(first_missing(&printed, &shown.output), None, "`{}` printed:\n{printed}", shown.command);
+        assert!(
+            run.status.success(),
+            "`{}` ended with {}:\n{printed}",
+            shown.command,
+            run.status
+        );
+        assert_eq!(
+            first_missing(&printed, &shown.output),
+            None,
+            "`{}` printed:\n{printed}",
+            shown.command
+        );
         ran += 1;
     }
     assert!(ran >= 2, "the README shows only {ran} commands");

@@ -69,7 +69,7 @@ def test_an_unknown_measure(clinic, episode):
     name, before = episode
     wrong = assessment(readings.Reading(measure="moon phase", number="1", unit="1"))
     code, reason, details = refusal(lambda: clinic.record(name, wrong))
-    assert (code, reason) == (grpc.StatusCode.INVALID_ARGUMENT, "MEASURE_UNKNOWN")
+    assert (code, reason) == (grpc.StatusCode.INVALID_ARGUMENT, "UNKNOWN_MEASURE")
     fields = [violation.field for violation in details["BadRequest"].field_violations]
     assert fields and all(field.startswith("facts[0].assessment.readings[0]") for field in fields)
     assert all(violation.description for violation in details["BadRequest"].field_violations)
@@ -97,7 +97,7 @@ def test_a_date_in_the_future(clinic, episode):
     name, before = episode
     ahead = (datetime.date.today() + datetime.timedelta(days=30)).isoformat()
     code, reason, details = refusal(lambda: clinic.record(name, clinic.answered_screening(ahead)))
-    assert (code, reason) == (grpc.StatusCode.INVALID_ARGUMENT, "DATE_IN_FUTURE")
+    assert (code, reason) == (grpc.StatusCode.INVALID_ARGUMENT, "IN_THE_FUTURE")
     assert details["BadRequest"].field_violations[0].field == "facts[0].date"
     assert sequence_of(clinic, name) == before
 
