@@ -16,5 +16,6 @@ mod binary;
 mod commands;
 mod crash;
 mod readme;
+mod service;
 mod syscalls;
 mod writer;

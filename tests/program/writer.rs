@@ -197,7 +197,7 @@ async fn facts(
     let mut page_token = String::new();
     loop {
         let request = v1::ListFactsRequest {
-            episode: episode.to_owned(),
+            parent: episode.to_owned(),
             page_size: 500,
             page_token,
         };

@@ -33,8 +33,8 @@ def pytest_configure():
 
 
 @pytest.fixture(scope="session")
-def channel(tmp_path_factory):
-    """A connection to a server of our own."""
+def address(tmp_path_factory):
+    """Where a server of our own listens."""
     binary = os.environ.get("RUNGWISE_BIN")
     assert binary, "RUNGWISE_BIN is not set; run `tests/all build python`"
     store = tmp_path_factory.mktemp("store")
@@ -44,16 +44,21 @@ def channel(tmp_path_factory):
         text=True,
     )
     try:
-        address = None
+        listening = None
         for line in server.stdout:
-            found = re.search(r"listening on (\S+)", line)
-            if found:
-                address = found.group(1)
+            listening = re.search(r"listening on (\S+)", line)
+            if listening:
                 break
-        assert address, f"the server ended before it listened: {server.wait(timeout=START_S_MAX)}"
-        with grpc.insecure_channel(address) as connected:
-            grpc.channel_ready_future(connected).result(timeout=START_S_MAX)
-            yield connected
+        assert listening, f"the server ended before it listened: {server.wait(timeout=START_S_MAX)}"
+        yield listening.group(1)
     finally:
         server.terminate()
         assert server.wait(timeout=START_S_MAX) == 0, "the server did not stop cleanly"
+
+
+@pytest.fixture(scope="session")
+def channel(address):
+    """A connection to that server."""
+    with grpc.insecure_channel(address) as connected:
+        grpc.channel_ready_future(connected).result(timeout=START_S_MAX)
+        yield connected

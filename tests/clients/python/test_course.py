@@ -105,7 +105,7 @@ def test_the_same_question_gets_the_same_answer(clinic):
 def test_the_ledger_is_sound(clinic):
     """Every entry agrees with the root, and the episode lists what was reported."""
     episode, _ = begin(clinic)
-    listed = clinic.episodes.ListFacts(episodes.ListFactsRequest(episode=episode), timeout=CALL_S_MAX)
+    listed = clinic.episodes.ListFacts(episodes.ListFactsRequest(parent=episode), timeout=CALL_S_MAX)
     assert len(listed.facts) >= 2
     verified = clinic.audit.VerifyLedger(audit.VerifyLedgerRequest(parent=CLINIC), timeout=CALL_S_MAX)
     assert verified.sound, list(verified.faults)
