@@ -93,7 +93,7 @@ fn three_counts_out_and_three_back_with_a_second_at_the_end_of_raise_pull_apart_
     for exercise in ["raise-band", "pull-apart", "pull-back"] {
         assert_eq!(
             labels(exercise, Variable::Tempo),
-            ["3 counts out, hold 1, 3 counts back"]
+            ["3 counts out, 3 counts back"]
         );
         assert_eq!(numbers(exercise, Variable::HoldTime), [1]);
     }

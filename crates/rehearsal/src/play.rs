@@ -204,3 +204,6 @@ pub fn prescribed(pack: &CheckedPack, history: &History, date: Date) -> Vec<Pres
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

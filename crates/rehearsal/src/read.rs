@@ -153,4 +153,4 @@ fn usual(reader: &mut Reader<'_>, root: &mut Table<'_>) -> Usual {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -16,7 +16,7 @@ const PACK: [(&str, &str); 6] = [
     ("text/en.toml", include_str!("tests/en.toml")),
 ];
 
-fn pack() -> CheckedPack {
+pub(crate) fn pack() -> CheckedPack {
     let files = PACK
         .iter()
         .map(|(name, text)| ((*name).to_owned(), (*text).to_owned()))

@@ -1,6 +1,7 @@
 //! Loads a pack of this repository for tests; the crate itself touches no disk.
 #![allow(
     dead_code,
+    clippy::disallowed_methods,
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::panic,
