@@ -12,7 +12,6 @@
     reason = "a bench may stop at the first thing that is not as it should be"
 )]
 
-#[path = "measure.rs"]
 mod measure;
 
 use jiff::ToSpan as _;

@@ -76,6 +76,11 @@ impl Server {
         }
     }
 
+    /// The process.
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     /// Ends it as a power cut would: at once, between any two instructions.
     pub(crate) fn kill(mut self) {
         self.child.kill().expect("the server is killed");
@@ -84,7 +89,7 @@ impl Server {
 
     /// Asks what runs under a tracer to stop, and waits until the tracer has ended too.
     pub(crate) fn stop_traced(self) {
-        let tracer = self.child.id();
+        let tracer = self.id();
         let children = std::fs::read_to_string(format!("/proc/{tracer}/task/{tracer}/children"))
             .expect("its children");
         for child in children.split_whitespace() {
@@ -95,7 +100,7 @@ impl Server {
 
     /// Asks it to stop and waits until it has; the exit code.
     pub(crate) fn stop(self) -> Option<i32> {
-        signal_term(self.child.id());
+        signal_term(self.id());
         self.wait()
     }
 

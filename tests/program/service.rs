@@ -13,6 +13,7 @@ fn one_decision(server: &Server) -> String {
         let mut writer = Writer::new(&server.url, 1)
             .await
             .expect("the server answers");
+        writer.open().await.expect("an episode opens");
         writer.next().await.expect("a decision")
     });
     match decided {

@@ -34,6 +34,7 @@ fn record_first_no_answer_leaves_before_the_sync_that_covers_it() {
         let mut writer = Writer::new(&server.url, 0)
             .await
             .expect("the server answers");
+        writer.open().await.expect("an episode opens");
         let mut done = 1; // opening the episode
         for _ in 0..WRITES {
             writer.record().await.expect("a fact is recorded");

@@ -24,7 +24,8 @@ pub(crate) enum Acknowledged {
 pub(crate) struct Writer {
     episodes: EpisodeServiceClient<Channel>,
     prescriptions: PrescriptionServiceClient<Channel>,
-    episode: Option<String>,
+    pack: String,
+    episode: String,
     number: u64,
     requests: u64,
 }
@@ -58,36 +59,37 @@ async fn pack(channel: Channel) -> Result<String, tonic::Status> {
 }
 
 impl Writer {
-    /// Connects and opens an episode, as far as the server lives long enough.
+    /// Connects; none where the server is gone.
     pub(crate) async fn new(url: &str, number: u64) -> Option<Self> {
         let channel = channel(url).await?;
         let pack = pack(channel.clone()).await.ok()?;
-        let mut writer = Self {
+        Some(Self {
             episodes: EpisodeServiceClient::new(channel.clone()),
             prescriptions: PrescriptionServiceClient::new(channel),
-            episode: None,
+            pack,
+            episode: String::new(),
             number,
             requests: 0,
-        };
+        })
+    }
+
+    /// Opens an episode to write to from now on; none where the server is gone.
+    pub(crate) async fn open(&mut self) -> Option<()> {
+        let request_id = self.request_id();
         let request = v1::OpenEpisodeRequest {
             parent: CLINIC.to_owned(),
-            request_id: writer.request_id(),
+            request_id: request_id.clone(),
             episode: Some(v1::Episode {
-                person: format!("invented-{number}"),
+                person: format!("invented-{request_id}"),
                 side: v1::Side::Left.into(),
-                pack,
+                pack: self.pack.clone(),
                 opened_on: DAY.to_owned(),
                 ..v1::Episode::default()
             }),
         };
-        let opened = writer
-            .episodes
-            .open_episode(request)
-            .await
-            .ok()?
-            .into_inner();
-        writer.episode = opened.episode.map(|episode| episode.name);
-        Some(writer)
+        let opened = self.episodes.open_episode(request).await.ok()?.into_inner();
+        self.episode = opened.episode.expect("an episode").name;
+        Some(())
     }
 
     /// Records one fact; what was acknowledged, or none where the server is gone.
@@ -100,7 +102,7 @@ impl Writer {
             })),
         };
         let request = v1::RecordFactsRequest {
-            episode: self.episode.clone()?,
+            episode: self.episode.clone(),
             request_id: self.request_id(),
             facts: vec![fact.clone()],
             expected_sequence: None,
@@ -115,7 +117,7 @@ impl Writer {
     /// Asks for the next prescription; what was acknowledged, or none where the server is gone.
     pub(crate) async fn next(&mut self) -> Option<Acknowledged> {
         let request = v1::NextRequest {
-            episode: self.episode.clone()?,
+            episode: self.episode.clone(),
             request_id: self.request_id(),
             as_of: DAY.to_owned(),
             expected_sequence: None,
@@ -139,6 +141,9 @@ pub(crate) async fn write_until_cut_off(url: &str, number: u64) -> Vec<Acknowled
     let Some(mut writer) = Writer::new(url, number).await else {
         return acknowledged;
     };
+    if writer.open().await.is_none() {
+        return acknowledged;
+    }
     loop {
         let answer = if writer.requests % 3 == 0 {
             writer.next().await
