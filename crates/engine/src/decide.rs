@@ -6,6 +6,7 @@ mod begin;
 mod bounds;
 mod case;
 mod climb;
+mod complete;
 mod correction;
 mod course;
 mod introduce;
@@ -198,3 +199,6 @@ fn scope_of(case: &Case<'_>, rule: &Rule) -> Scope {
         _ => Scope::CAUTIOUS,
     }
 }
+
+#[cfg(test)]
+mod tests;

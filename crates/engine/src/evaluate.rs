@@ -11,6 +11,7 @@ mod possible;
 mod read;
 mod rule;
 mod sentence;
+mod session;
 mod value;
 mod view;
 mod window;

@@ -4,7 +4,7 @@
 
 use super::bounds::Bounds;
 use super::case::Case;
-use super::limit::complete;
+use super::complete::complete;
 use super::stand::{Spot, Stand};
 use crate::decision::Cause;
 use crate::evaluate::{Judged, Reader, Scope, Tap, judge};

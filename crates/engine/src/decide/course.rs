@@ -3,10 +3,11 @@
 //! Leaves to others: the lines' moves (`super::lines`), the first prescription (`super::begin`).
 
 use super::case::Case;
+use super::complete::complete;
 use super::correction::corrected;
 use super::introduce::{BringBack, bring_backs};
 use super::lay_off::{LayOff, lay_off};
-use super::limit::{anything_new, complete, new_sessions};
+use super::limit::{anything_new, new_sessions};
 use super::lines::{Own, Ruling, move_lines, own};
 use super::refer::{Referral, refer};
 use super::report::{Draft, report};

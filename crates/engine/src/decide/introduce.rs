@@ -4,7 +4,7 @@
 
 use super::case::Case;
 use super::climb::entry;
-use super::limit::complete;
+use super::complete::complete;
 use super::stand::{Spot, Stand};
 use crate::decision::{Cause, Move};
 use crate::evaluate::{Judged, Reader, Scope, Tap, judge};

@@ -128,6 +128,14 @@ pub(crate) fn asks(
     }
     asks.found.sort();
     asks.found.dedup();
+    let named: Vec<Wanted> = asks
+        .found
+        .iter()
+        .filter(|ask| ask.rule.is_some())
+        .map(|ask| ask.what.clone())
+        .collect();
+    asks.found
+        .retain(|ask| ask.rule.is_some() || !named.contains(&ask.what));
     asks.found
 }
 

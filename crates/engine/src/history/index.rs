@@ -7,12 +7,13 @@
 
 mod build;
 mod rows;
+mod values;
 
-pub(crate) use build::{worse_of, worst_end};
 pub(crate) use rows::{
     Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Morning, PersonRefer, SessionFact,
     SessionKey, Sheet, Touch, Val, Values, value_in,
 };
+pub(crate) use values::{worse_of, worst_end};
 
 use crate::decision::Decision;
 use crate::fact::{Body, DecisionNo, Fact, FactKind, Position, Record};

@@ -1,18 +1,17 @@
 //! Building the index, whole or by one more record.
 
-use super::rows::value_in;
+use super::values::values;
 use super::{
     Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Index, Morning, PersonRefer,
-    SessionFact, Sheet, Touch, Val, Values, decision_of, fact_of, record_at,
+    SessionFact, Sheet, Touch, decision_of, fact_of, record_at,
 };
 use crate::decision::{Decision, Move, State};
 use crate::fact::{
-    Assessment, Body, DecisionNo, Done, Fact, FactKind, MorningAfter, Position, Reading, Record,
-    Session, Value,
+    Assessment, Body, DecisionNo, Done, Fact, FactKind, MorningAfter, Position, Record, Session,
 };
 use crate::ladder::find_exercise;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, ExerciseIx, Measure, MeasureKind, Worse};
+use rungwise_pack::model::{CheckedPack, ExerciseIx};
 
 /// A fact with its places in the ledger.
 #[derive(Clone, Copy)]
@@ -231,14 +230,13 @@ impl Index {
             }),
             FactKind::Event(name) => {
                 let event = pack.events.iter().position(|event| event == name);
-                if let Some(event) = event.and_then(|event| u16::try_from(event).ok()) {
-                    self.events.push(Event {
-                        date,
-                        position,
-                        known,
-                        event,
-                    });
-                }
+                let event = event.and_then(|event| u16::try_from(event).ok());
+                self.events.extend(event.map(|event| Event {
+                    date,
+                    position,
+                    known,
+                    event,
+                }));
             }
             FactKind::Away { until } => self.aways.push(Away {
                 from: date,
@@ -457,63 +455,5 @@ fn assessment_sheet(pack: &CheckedPack, at: At<'_>, assessment: &Assessment) -> 
         known: at.known,
         values: values(pack, &assessment.readings),
         other,
-    }
-}
-
-/// Readings by measure, several of one measure reduced to the worst (the last, where neither way is worse).
-fn values(pack: &CheckedPack, readings: &[Reading]) -> Values {
-    let mut values: Values = Vec::with_capacity(readings.len());
-    for reading in readings {
-        let Some(ix) = pack.measure(&reading.measure) else {
-            continue;
-        };
-        let Some(measure) = pack.measures.get(ix.at()) else {
-            continue;
-        };
-        let Some(value) = value_of(measure, &reading.value) else {
-            continue;
-        };
-        let before = value_in(&values, ix);
-        let value = before.map_or(value, |before| worse_of(measure, before, value));
-        match values.iter_mut().find(|(of, _)| *of == ix) {
-            Some((_, kept)) => *kept = value,
-            None => values.push((ix, value)),
-        }
-    }
-    values
-}
-
-fn value_of(measure: &Measure, value: &Value) -> Option<Val> {
-    match (value, &measure.kind) {
-        (Value::Number(number), MeasureKind::Number { .. }) => Some(Val::Number(number.0)),
-        (Value::Choice(word), MeasureKind::Choice { choices }) => {
-            let at = choices.iter().position(|choice| choice == word)?;
-            u16::try_from(at).ok().map(Val::Choice)
-        }
-        (Value::CouldNot, _) => worst_end(measure),
-        _ => None,
-    }
-}
-
-/// The worst value that a measure can take; none where neither way is worse.
-pub(crate) fn worst_end(measure: &Measure) -> Option<Val> {
-    match (&measure.kind, measure.worse) {
-        (MeasureKind::Number { max, .. }, Worse::Higher) => Some(Val::Number(max.0)),
-        (MeasureKind::Number { min, .. }, Worse::Lower) => Some(Val::Number(min.0)),
-        (MeasureKind::Choice { choices }, _) => {
-            let last = choices.len().checked_sub(1)?;
-            u16::try_from(last).ok().map(Val::Choice)
-        }
-        (MeasureKind::Number { .. }, Worse::Neither) => None,
-    }
-}
-
-/// The worse of two values; the later where neither way is worse.
-pub(crate) fn worse_of(measure: &Measure, before: Val, later: Val) -> Val {
-    match (before, later, measure.worse) {
-        (Val::Number(one), Val::Number(two), Worse::Higher) => Val::Number(one.max(two)),
-        (Val::Number(one), Val::Number(two), Worse::Lower) => Val::Number(one.min(two)),
-        (Val::Choice(one), Val::Choice(two), _) => Val::Choice(one.max(two)),
-        _ => later,
     }
 }

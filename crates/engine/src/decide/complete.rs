@@ -1,0 +1,159 @@
+//! Whether the newest counted sessions say everything that the limits read.
+//!
+//! Leaves to others: whether they were over a limit (`super::limit`).
+
+use super::case::Case;
+use super::limit::{Whose, own, sentence, shared, whose};
+use crate::evaluate::{Reader, Scope, Tap, View, sentences};
+use crate::fact::Done;
+use crate::history::{SessionFact, value_in};
+use rungwise_pack::model::{
+    Amount, Carrier, Criterion, ExerciseIx, Limit, MeasureIx, Origin, Pack, Relation, Sentence,
+    Subject,
+};
+use rungwise_pack::quantity::Key;
+
+/// Whether the newest sessions that count for a rule say all that the limits read.
+///
+/// The newest counted one must carry what a session carries, and the newest whose morning-after is due or reported what
+/// that carries. `exercise`: only this exercise's limits are asked, not those of every exercise done.
+///
+/// # Errors
+/// A measure that is not carried.
+pub(crate) fn complete(
+    case: &Case<'_>,
+    scope: Scope,
+    exercise: Option<ExerciseIx>,
+) -> Result<(), Key> {
+    let tap = Tap::default();
+    let view = case.view();
+    let reader = Reader::new(view, scope, &tap);
+    let mut newest = true;
+    for (at, session) in reader.sessions_back(None) {
+        if newest {
+            carries(view, session, exercise, false)?;
+            newest = false;
+        }
+        if reader.morning_came(at, session) {
+            return carries(view, session, exercise, true);
+        }
+    }
+    Ok(())
+}
+
+fn carries(
+    view: View<'_>,
+    session: &SessionFact,
+    exercise: Option<ExerciseIx>,
+    morning: bool,
+) -> Result<(), Key> {
+    let pack = view.pack;
+    let mut lacking: Option<MeasureIx> = None;
+    let mut ask = |measure: MeasureIx, of: Option<ExerciseIx>| {
+        if lacking.is_none() && !carried(view, session, measure, of, morning) {
+            lacking = Some(measure);
+        }
+    };
+    let members = || {
+        let done = session.exercises.iter();
+        done.filter(|done| done.counts())
+            .map(|done| done.exercise)
+            .filter(|one| exercise.is_none_or(|only| only == *one))
+    };
+    for limit in shared(pack, view.stand.phase) {
+        match whose(pack, limit) {
+            Whose::One(of) if !members().any(|one| one == of) => {}
+            _ => measures_of(pack, limit, &mut |measure| {
+                for member in members() {
+                    ask(measure, Some(member));
+                }
+                ask(measure, None);
+            }),
+        }
+    }
+    for member in members() {
+        for limit in own(pack, member) {
+            measures_of(pack, limit, &mut |measure| ask(measure, Some(member)));
+        }
+    }
+    match lacking.and_then(|measure| pack.measures.get(measure.at())) {
+        Some(measure) => Err(measure.name.clone()),
+        None => Ok(()),
+    }
+}
+
+/// Whether a session carries a measure: one of its morning-after where `morning`, else one of the session itself.
+fn carried(
+    view: View<'_>,
+    session: &SessionFact,
+    ix: MeasureIx,
+    of: Option<ExerciseIx>,
+    morning: bool,
+) -> bool {
+    let Some(measure) = view.pack.measures.get(ix.at()) else {
+        return false;
+    };
+    match (measure.carrier, of) {
+        (Carrier::Session, _) if !morning => value_in(&session.values, ix).is_some(),
+        (Carrier::Exercise, Some(of)) if !morning => session.exercise(of).is_none_or(|done| {
+            done.done == Done::SkippedForPain || value_in(&done.values, ix).is_some()
+        }),
+        (Carrier::MorningAfter, _) if morning => session
+            .mornings
+            .iter()
+            .any(|one| view.sees(one.date, one.known) && value_in(&one.values, ix).is_some()),
+        _ => true,
+    }
+}
+
+/// Calls `each` with every reported measure that a limit reads, its condition's included.
+fn measures_of(pack: &Pack, limit: &Limit, each: &mut dyn FnMut(MeasureIx)) {
+    if let Some(sentence) = sentence(pack, limit) {
+        measures_in(pack, sentence, 0, each);
+    }
+    if let Some(condition) = &limit.condition {
+        measures_under(pack, condition, 0, each);
+    }
+}
+
+/// How deep defined measures are followed.
+const DEPTH_MAX: u8 = 8;
+
+fn measures_under(pack: &Pack, criterion: &Criterion, depth: u8, each: &mut dyn FnMut(MeasureIx)) {
+    sentences(criterion, &mut |ix| {
+        if let Some(sentence) = pack.sentences.get(ix.at()) {
+            measures_in(pack, sentence, depth, each);
+        }
+    });
+}
+
+fn measures_in(pack: &Pack, sentence: &Sentence, depth: u8, each: &mut dyn FnMut(MeasureIx)) {
+    let mut one = |ix: MeasureIx| match pack.measures.get(ix.at()).map(|measure| &measure.origin) {
+        Some(Origin::Defined(defined)) if depth < DEPTH_MAX => {
+            for (_, feature) in &defined.features {
+                measures_under(pack, feature, depth.saturating_add(1), each);
+            }
+        }
+        _ => each(ix),
+    };
+    if let Subject::Measure { measure, .. } = &sentence.subject {
+        one(*measure);
+    }
+    let mut amount = |amount: &Amount| {
+        if let Amount::Offset(_, ix) | Amount::PercentOf(_, ix) = amount {
+            one(*ix);
+        }
+    };
+    match &sentence.relation {
+        Relation::Compare(_, of) => amount(of),
+        Relation::Between(from, to) => {
+            amount(from);
+            amount(to);
+        }
+        Relation::Is(_)
+        | Relation::IsNot(_)
+        | Relation::NoWorseThan(_)
+        | Relation::Change(..)
+        | Relation::Reached => {}
+    }
+}
