@@ -3,7 +3,7 @@
 //! tonic answers CANCELLED when a deadline passes; here it is DEADLINE_EXCEEDED, as the contract says. Leaves to others:
 //! the bound on one clinic's calls (`crate::clinic`).
 
-use crate::limits::CALL_TIME_MAX;
+use crate::limits::{CALL_TIME_MAX, CALL_TIME_MIN};
 use crate::refusal::Refusal;
 use rungwise_api::v1::Reason;
 use std::convert::Infallible;
@@ -77,6 +77,9 @@ where
             return refused(Refusal::Busy(Reason::TooManyCalls));
         };
         let deadline = time_left(request.headers());
+        if deadline < CALL_TIME_MIN {
+            return refused(Refusal::DeadlinePassed);
+        }
         let answer = self.inner.call(request);
         let answering = async move {
             let answer = tokio::time::timeout(deadline, answer).await;

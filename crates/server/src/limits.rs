@@ -14,6 +14,8 @@ pub const WATCHES_MAX: usize = 256;
 pub const STREAMS_OF_CONNECTION_MAX: u32 = 512;
 /// Longest that a call may take, whatever deadline it came with.
 pub const CALL_TIME_MAX: Duration = Duration::from_secs(30);
+/// A call that comes with less time than this is refused before anything is done for it.
+pub const CALL_TIME_MIN: Duration = Duration::from_millis(1);
 /// How long calls in flight may go on once the server stops.
 pub const GRACE_TIME: Duration = Duration::from_secs(10);
 /// How often a lost compare-and-append is tried again.

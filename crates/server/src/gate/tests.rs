@@ -50,3 +50,19 @@ fn only_this_machine_is_answered_for() {
         Some("http://localhost")
     );
 }
+
+#[tokio::test]
+async fn a_deadline_that_passes_meanwhile_says_so_and_frees_its_place() {
+    let never = tower::service_fn(|_: Request<Body>| {
+        std::future::pending::<Result<Response<Body>, Infallible>>()
+    });
+    let mut gate = GateLayer::new(1).layer(never);
+    for timeout in ["20m", "1n", "20m"] {
+        let mut request = Request::new(Body::empty());
+        request
+            .headers_mut()
+            .insert("grpc-timeout", timeout.parse().expect("a header"));
+        let answer = gate.call(request).await.expect("an answer");
+        assert_eq!(answer.headers().get("grpc-status").expect("a status"), "4");
+    }
+}
