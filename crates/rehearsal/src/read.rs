@@ -1,41 +1,5 @@
 //! Reading a diary from TOML.
 //!
-//! ```toml
-//! diary = "straightforward"
-//! about = "Invented: …"
-//! opened = "2026-01-05"
-//! born = "1971-03-02"          # optional
-//! imported = false             # optional
-//!
-//! [usual]                      # what this person reports unless a day says otherwise
-//! screening = { "fever" = "no" }
-//! session = { "ache before" = 1 }
-//! exercise = { "ache" = 1 }
-//! morning_after = { "ache next morning" = 1 }
-//!
-//! [[day]]
-//! date = "2026-01-06"
-//! until = "2026-01-16"         # optional: the same again, up to this date …
-//! every = 2                    # … every so many days (default 1)
-//! reported = "2026-01-09"      # optional: told only then; an ask is for that date
-//! screening = {}               # as usual
-//! assessment = { "reach" = 130 }
-//! other_side = { "reach" = 165 }
-//! other_side_sound = true
-//! events = ["fall"]
-//! away_until = "2026-02-01"
-//! equipment = ["band"]
-//! session = [{ done = "as prescribed", next_morning = {} }]
-//! morning_after = { "ache next morning" = 2 }
-//! sign_off = { accepted = true, who = "…" }
-//! expect = { outcome = "CONTINUE" }      # ask for the next prescription on this date, after all that
-//! ```
-//!
-//! A session may also name `number`, `readings`, `readings_each` (of every exercise), `exercises` (by exercise: `done`,
-//! `sets`, `skipped`, `readings`) and `not_reported` (usual measures that stayed unsaid). `next_morning` is reported on
-//! the day after, before anything else of that day. Directives stand under `[[day.directive]]`. `ask = true` asks and
-//! expects nothing; `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`.
-//!
 //! Everything wrong is reported at once, with the diagnostics of packs.
 //!
 //! Leaves to others: what facts a pack refuses in a course of care (`rungwise_engine::admit`, asked at the end).
@@ -58,6 +22,42 @@ use table::{Reader, Table};
 use toml::de::DeTable;
 
 /// Reads a diary called `name` for `pack` from `text`.
+///
+/// ```toml
+/// diary = "straightforward"
+/// about = "Invented: …"
+/// opened = "2026-01-05"
+/// born = "1971-03-02"          # optional
+/// imported = false             # optional
+///
+/// [usual]                      # what this person reports unless a day says otherwise
+/// screening = { "fever" = "no" }
+/// session = { "ache before" = 1 }
+/// exercise = { "ache" = 1 }
+/// morning_after = { "ache next morning" = 1 }
+///
+/// [[day]]
+/// date = "2026-01-06"
+/// until = "2026-01-16"         # optional: the same again, up to this date …
+/// every = 2                    # … every so many days (default 1)
+/// reported = "2026-01-09"      # optional: told only then; an ask is for that date
+/// screening = {}               # as usual
+/// assessment = { "reach" = 130 }
+/// other_side = { "reach" = 165 }
+/// other_side_sound = true
+/// events = ["fall"]
+/// away_until = "2026-02-01"
+/// equipment = ["band"]
+/// session = [{ done = "as prescribed", next_morning = {} }]
+/// morning_after = { "ache next morning" = 2 }
+/// sign_off = { accepted = true, who = "…" }
+/// expect = { outcome = "CONTINUE" }      # ask for the next prescription on this date, after all that
+/// ```
+///
+/// A session may also name `number`, `readings`, `readings_each` (of every exercise), `exercises` (by exercise: `done`,
+/// `sets`, `skipped`, `readings`) and `not_reported` (usual measures that stayed unsaid). `next_morning` is reported on
+/// the day after, before anything else of that day. Directives stand under `[[day.directive]]`. `ask = true` asks and
+/// expects nothing; `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`.
 ///
 /// # Errors
 /// Everything that is wrong with it, in the order in which it stands.
