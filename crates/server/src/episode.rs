@@ -19,7 +19,7 @@ use rungwise_store::{Entry, KeyId, Kind, Store, StreamId};
 use std::sync::Arc;
 
 /// What an entry's content takes in memory, by estimate: so many times its bytes.
-const MEMORY_FACTOR: usize = 6;
+const MEMORY_FACTOR: usize = 8;
 /// What an episode takes in memory besides, bytes, by estimate.
 const MEMORY_BASE: usize = 2_048;
 

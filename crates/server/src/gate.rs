@@ -1,6 +1,7 @@
 //! What every call passes before it is answered: host and origin, the bound on calls at once, its deadline, its log line.
 //!
-//! tonic answers CANCELLED when a deadline passes; here it is DEADLINE_EXCEEDED, as the contract says. Leaves to others:
+//! tonic answers CANCELLED when a deadline passes and OUT_OF_RANGE when a message is too large; here they are
+//! DEADLINE_EXCEEDED and RESOURCE_EXHAUSTED, as the contract says. Leaves to others:
 //! the bound on one clinic's calls (`crate::clinic`).
 
 use crate::limits::{CALL_TIME_MAX, CALL_TIME_MIN};
@@ -15,6 +16,7 @@ use std::time::{Duration, Instant};
 use tokio::sync::Semaphore;
 use tonic::body::Body;
 use tonic::codegen::http::{HeaderMap, Request, Response, Uri};
+use tonic::{Code, Status};
 use tower::{Layer, Service};
 use tracing::Instrument as _;
 
@@ -85,6 +87,7 @@ where
             let answer = tokio::time::timeout(deadline, answer).await;
             drop(permit);
             let answer = answer.unwrap_or_else(|_| Ok(status_response(&Refusal::DeadlinePassed)));
+            let answer = answer.map(name_too_large);
             tracing::debug!(
                 elapsed_us = u64::try_from(began.elapsed().as_micros()).unwrap_or(u64::MAX),
                 "answered"
@@ -104,6 +107,17 @@ fn refused(
 
 fn status_response(refusal: &Refusal) -> Response<Body> {
     refusal.status().into_http()
+}
+
+/// Gives the contract's name to tonic's own refusal of a message that is too large: it says OUT_OF_RANGE, which nothing
+/// else here does.
+fn name_too_large(answer: Response<Body>) -> Response<Body> {
+    let is_too_large = Status::from_header_map(answer.headers())
+        .is_some_and(|status| status.code() == Code::OutOfRange);
+    if is_too_large {
+        return status_response(&Refusal::TooLarge);
+    }
+    answer
 }
 
 /// How long the call may take: what it came with, within the bound.

@@ -1,4 +1,6 @@
 //! Every bound of the service, with its unit. It leaves to others: the store's own bounds.
+//!
+//! INVARIANT (bounded): nothing that a caller can make grow is without a bound here, in the store or in the engine.
 
 use std::time::Duration;
 
@@ -25,7 +27,7 @@ pub const FACTS_MAX: usize = 200;
 /// Most entries of one episode's stream.
 pub const EPISODE_ENTRIES_MAX: u64 = 50_000;
 /// Most memory that episodes read may take, bytes, by estimate.
-pub const EPISODES_BYTES_MAX: usize = 48 * 1_048_576;
+pub const EPISODES_BYTES_MAX: usize = 40 * 1_048_576;
 /// Entries read from the store at a time.
 pub const READ_ENTRIES: usize = 256;
 /// Entries of a page where the caller says nothing.

@@ -2,7 +2,7 @@
 //!
 //! Leaves to others: finding out (every other module).
 
-use crate::limits::{RETRY_BUSY, RETRY_CONTENDED, RETRY_UNAVAILABLE};
+use crate::limits::{MESSAGE_BYTES_MAX, RETRY_BUSY, RETRY_CONTENDED, RETRY_UNAVAILABLE};
 use rungwise_api::Violation;
 use rungwise_api::v1::{self, Reason};
 use rungwise_store::{AppendError, ReadError};
@@ -60,6 +60,8 @@ pub(crate) enum Refusal {
     },
     /// Too much at once.
     Busy(Reason),
+    /// The message is larger than this server takes.
+    TooLarge,
     /// The deadline passed.
     DeadlinePassed,
     /// The server is stopping.
@@ -114,6 +116,7 @@ impl Refusal {
             Self::RequestReused { .. } => Reason::RequestIdReused,
             Self::Stale { .. } => Reason::SequenceStale,
             Self::Contended { .. } => Reason::Contended,
+            Self::TooLarge => Reason::MessageTooLarge,
             Self::DeadlinePassed => Reason::DeadlinePassed,
             Self::Stopping => Reason::Stopping,
             Self::StoreStopped(_) => Reason::StoreStopped,
@@ -130,7 +133,7 @@ impl Refusal {
             Self::RequestReused { .. } => Code::AlreadyExists,
             Self::Stale { .. } | Self::Contended { .. } => Code::Aborted,
             Self::Precondition { .. } => Code::FailedPrecondition,
-            Self::Busy(_) => Code::ResourceExhausted,
+            Self::Busy(_) | Self::TooLarge => Code::ResourceExhausted,
             Self::DeadlinePassed => Code::DeadlineExceeded,
             Self::Stopping | Self::StoreStopped(_) => Code::Unavailable,
             Self::Damaged(_) => Code::DataLoss,
@@ -158,6 +161,7 @@ impl Refusal {
             Self::Contended { episode } => format!("others wrote to `{episode}` each time; try again"),
             Self::Precondition { subject, wrong, right, .. } => format!("`{subject}`: {wrong}; {right}"),
             Self::Busy(_) => "too much at once; try again shortly".to_owned(),
+            Self::TooLarge => format!("a message may be {MESSAGE_BYTES_MAX} bytes at most; send it in parts"),
             Self::DeadlinePassed => {
                 "the deadline passed; a write may have been recorded, ask again with the same request id".to_owned()
             }
@@ -200,6 +204,7 @@ impl Refusal {
             Self::StoreStopped(why) => vec![("why", why.clone())],
             Self::Damaged(what) => vec![("what", what.clone())],
             Self::HostRefused(host) => vec![("host", host.clone())],
+            Self::TooLarge => vec![("bytesMax", MESSAGE_BYTES_MAX.to_string())],
             Self::Busy(_) | Self::DeadlinePassed | Self::Stopping | Self::Fault(_) => Vec::new(),
         };
         pairs

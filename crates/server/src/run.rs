@@ -19,7 +19,7 @@ use rungwise_api::v1::rule_pack_service_server::RulePackServiceServer;
 use rungwise_pack::diagnostic::Diagnostic;
 use rungwise_pack::model::CheckedPack;
 use rungwise_pack::source::SourceFiles;
-use rungwise_store::{ClinicId, State, Store};
+use rungwise_store::{ClinicId, State, StopReason, Store};
 use std::future::Future;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -282,7 +282,11 @@ async fn follow_store(store: Arc<Store>, health: HealthReporter) {
     loop {
         let state = changes.borrow_and_update().clone();
         if let State::Stopped(why) = state {
-            tracing::error!(%why, "the store has stopped");
+            if why == StopReason::Drained {
+                tracing::info!("the store is drained");
+            } else {
+                tracing::error!(%why, "the store has stopped");
+            }
             set_health(&health, ServingStatus::NotServing).await;
             return;
         }

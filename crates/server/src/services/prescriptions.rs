@@ -25,7 +25,7 @@ use std::sync::Arc;
 use tokio::sync::{Semaphore, mpsc};
 use tokio_stream::StreamExt as _;
 use tokio_stream::wrappers::ReceiverStream;
-use tonic::{Request, Response, Status, Streaming};
+use tonic::{Code, Request, Response, Status, Streaming};
 
 /// The service.
 #[derive(Clone, Debug)]
@@ -273,6 +273,12 @@ async fn batch(
             Some(Ok(request)) => request,
             Some(Err(status)) => {
                 tracing::debug!(code = ?status.code(), "a batch ended");
+                let status = match status.code() {
+                    Code::OutOfRange => Refusal::TooLarge.status(),
+                    _ => status,
+                };
+                // Nobody may be there any more to be told.
+                let _ = answers.send(Err(status)).await;
                 return;
             }
             None => return,

@@ -11,6 +11,8 @@
 
 mod course;
 mod edges;
+mod invariants;
+mod lists;
 mod refusals;
 mod rig;
 mod streams;
