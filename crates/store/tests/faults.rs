@@ -140,13 +140,18 @@ fn after_a_failed_write_or_sync_nothing_is_acknowledged_and_nothing_is_lost() {
     }
 }
 
-/// A disk whose syncs take as long as the gate is closed.
-struct GatedDisk(Arc<RwLock<()>>);
-struct GatedFile(Box<dyn SegmentFile>, Arc<RwLock<()>>);
+/// A disk whose syncs take as long as the gate is closed, and are counted.
+#[derive(Clone, Default)]
+struct GatedDisk {
+    gate: Arc<RwLock<()>>,
+    syncs: Arc<AtomicU64>,
+}
+
+struct GatedFile(Box<dyn SegmentFile>, GatedDisk);
 
 impl Disk for GatedDisk {
     fn segment(&self, file: File) -> Box<dyn SegmentFile> {
-        Box::new(GatedFile(RealDisk.segment(file), Arc::clone(&self.0)))
+        Box::new(GatedFile(RealDisk.segment(file), self.clone()))
     }
 }
 
@@ -156,7 +161,8 @@ impl SegmentFile for GatedFile {
     }
 
     fn sync(&self) -> io::Result<()> {
-        drop(self.1.read().unwrap());
+        drop(self.1.gate.read().unwrap());
+        self.1.syncs.fetch_add(1, Ordering::SeqCst);
         self.0.sync()
     }
 }
@@ -164,8 +170,8 @@ impl SegmentFile for GatedFile {
 #[test]
 fn too_much_waiting_is_refused_at_once_and_what_waits_lands() {
     let dir = tempfile::tempdir().unwrap();
-    let gate = Arc::new(RwLock::new(()));
-    let disk = Arc::new(GatedDisk(Arc::clone(&gate)));
+    let disk = Arc::new(GatedDisk::default());
+    let gate = Arc::clone(&disk.gate);
     let store = Store::open(
         dir.path(),
         StoreOptions {
@@ -196,4 +202,40 @@ fn too_much_waiting_is_refused_at_once_and_what_waits_lands() {
         "{landed} landed: the queue and a batch on its way"
     );
     assert_eq!(contents(&store, "a").len(), landed);
+}
+
+#[test]
+fn writers_who_wait_share_one_sync_and_a_lone_one_waits_for_nobody() {
+    let dir = tempfile::tempdir().unwrap();
+    let disk = Arc::new(GatedDisk::default());
+    let (gate, syncs) = (Arc::clone(&disk.gate), Arc::clone(&disk.syncs));
+    let store = Store::open(
+        dir.path(),
+        StoreOptions {
+            disk,
+            ..options(&Time::at(1_000))
+        },
+    )
+    .unwrap();
+    let key = store.create_key(&clinic("north")).unwrap();
+    for n in 0..10 {
+        put(&store, "a", "alone", key).unwrap();
+        assert_eq!(
+            syncs.load(Ordering::SeqCst),
+            n + 1,
+            "one sync, and an answer"
+        );
+    }
+    let closed = gate.write().unwrap();
+    let waiting: Vec<_> = (0..200)
+        .map(|_| store.append(append("north", vec![entry("a", "x", key)])))
+        .collect();
+    drop(closed);
+    waiting
+        .into_iter()
+        .for_each(|pending| drop(pending.wait().unwrap()));
+    assert!(
+        syncs.load(Ordering::SeqCst) <= 12,
+        "the first of them, and all who came meanwhile"
+    );
 }

@@ -6,6 +6,7 @@
 )]
 
 use super::*;
+use crate::testing::{hash, hex};
 use alloc::string::ToString;
 use alloc::vec;
 
@@ -127,4 +128,25 @@ fn wrong_forms_are_named() {
         },
     );
     check(|e| e.sealed_digest = vec![0; 32], EntryError::SealedDigest);
+}
+
+/// The bytes of an entry as this revision stores them. What a ledger holds must stay readable: this text is never changed,
+/// only others are added.
+#[test]
+fn entries_kept_from_revision_1_are_the_same_and_open() {
+    let kept = hex(concat!(
+        "0a90010a056e6f72746812026531180320032880d8c1a28c3430013a2008080808080808080808080808080808080808",
+        "08080808080808080808080808422005374e150c6627174f65ac9c8a77a4e1a166f7341ac5dc52aaa801213a9268e84a",
+        "10040404040404040404040404040404045220c0a16249e022623d4585dc600b5fb314a50770434c8aa4e53e75954450",
+        "8a759d124f0202020202020202020202020202020202020202020202027e165d64d562c08f37b76f345153479aba76bc",
+        "0d771818d8bed713ac086ff0c630faeec528f6fb6623a42569f91652f768e0fc233286d6"
+    ));
+    let content = sealed();
+    assert_eq!(encode_entry(&envelope(&content), content.sealed).1, kept);
+    let parsed = ParsedEntry::parse(&kept).unwrap();
+    assert_eq!(
+        parsed.leaf,
+        hash("f0c29cd4e7d93d519e020adb5813bd3a805c0e04970101b33b4f4ecf684d3adc")
+    );
+    assert_eq!(parsed.open(&key()).unwrap(), b"content");
 }

@@ -60,10 +60,7 @@ fn check(entries: &[Vec<u8>], heads: Vec<Head>) -> Result<Summary, EntryFault> {
 #[test]
 fn a_sound_ledger_adds_up() {
     let summary = check(&ledger(), Vec::new()).unwrap();
-    assert_eq!(
-        (summary.head.size, summary.unopened),
-        (5, 0)
-    );
+    assert_eq!((summary.head.size, summary.unopened), (5, 0));
     assert_eq!(
         summary.streams,
         BTreeMap::from([("a".to_string(), 3), ("b".to_string(), 2)])
