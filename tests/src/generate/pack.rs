@@ -45,6 +45,52 @@ pub fn checked(seed: u64, wish: Wish) -> CheckedPack {
     })
 }
 
+/// The same pack with the rules of each file in another order.
+#[must_use]
+pub fn shuffled(files: &SourceFiles, seed: u64) -> SourceFiles {
+    let mut dice = Dice::new(seed);
+    let turned = files.files().iter().map(|file| {
+        let text = match file.name.as_str() {
+            "phases.toml" => turned_under(&mut dice, &file.text, "[[phase]]"),
+            "screening.toml" | "pack.toml" => turned_tables(&mut dice, &file.text),
+            _ => file.text.clone(),
+        };
+        (file.name.clone(), text)
+    });
+    SourceFiles::new(turned.collect())
+}
+
+/// Turns the order of the tables below each `header`.
+fn turned_under(dice: &mut Dice, text: &str, header: &str) -> String {
+    let mut parts = text.split(header);
+    let mut turned = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        turned += header;
+        turned += &turned_tables(dice, part);
+    }
+    turned
+}
+
+/// Turns the order of the tables in a text, but for what stands before the first and for the lay-off table.
+fn turned_tables(dice: &mut Dice, text: &str) -> String {
+    let mut tables: Vec<String> = vec![String::new()];
+    for line in text.split_inclusive('\n') {
+        if line.starts_with("[[") {
+            tables.push(String::new());
+        }
+        *tables.last_mut().unwrap() += line;
+    }
+    let (mut fixed, mut loose) = (vec![tables.remove(0)], Vec::new());
+    for table in tables {
+        if table.starts_with("[[lay_off]]") { fixed.push(table) } else { loose.push(table) }
+    }
+    while !loose.is_empty() {
+        let at = dice.count(0, loose.len() - 1);
+        fixed.push(loose.swap_remove(at));
+    }
+    fixed.concat()
+}
+
 struct Maker {
     dice: Dice,
     wish: Wish,
@@ -81,6 +127,7 @@ impl Maker {
         }
         let words = Words {
             references: self.wish.references,
+            climbable: self.wish.climbable,
             defined: self.dice.percent(50),
             exercises: lines
                 .iter()
@@ -113,7 +160,6 @@ impl Maker {
     }
 
     fn maybe_rule(&mut self, chance: u32, header: &str, words: &Words) -> String {
-        let chance = if self.wish.climbable { chance / 2 } else { chance };
         if self.dice.percent(chance) { self.rule(header, words, Tone::Bad, Where::Phase) } else { String::new() }
     }
 
@@ -273,6 +319,16 @@ impl Maker {
     /// A phase has of each line the exercises about as far along as itself; at least one in all.
     fn phase_exercises(&mut self, phase: usize, phases: usize, lines: &[Line]) -> Vec<String> {
         let mut exercises = Vec::new();
+        if self.wish.climbable {
+            // Every line goes on through every phase and never back.
+            for line in lines {
+                let last = line.exercises.len() - 1;
+                let from = last * phase / (phases - 1);
+                let to = (last * (phase + 1) / (phases - 1)).min(last);
+                exercises.extend(line.exercises[from..=to].iter().map(|(key, _)| format!("\"{key}\"")));
+            }
+            return exercises;
+        }
         for line in lines {
             let count = line.exercises.len();
             for (at, (key, _)) in line.exercises.iter().enumerate() {

@@ -4,7 +4,7 @@
 
 use super::context::{Context, Counted};
 use super::dose::{Spot, entry_spot, is_left_out, line_in_phase, phase_lines};
-use super::in_force::directed_spot;
+use super::in_force::{directed_spot, remember};
 use super::refer::Referred;
 use super::rule::{JudgedRule, judge_rule};
 use super::series::{Values, series};
@@ -13,6 +13,7 @@ use super::weigh::rules_of;
 use super::{bare, is_held};
 use rungwise_engine::decision::{Decision, LineMove, Move, Place, RuleVerdict, State};
 use rungwise_engine::fact::Order;
+use rungwise_pack::quantity::Key;
 use rungwise_pack::model::{Carrier, MeasureIx, Outcome, Over, PhaseIx, RuleKind};
 
 /// Decides before the first prescription.
@@ -30,7 +31,7 @@ pub fn begin(view: &View<'_>, mut state: State, referred: &Referred) -> Decision
     if !referred.in_doubt.is_empty() || !is_screened(view, &state) || is_held(view) {
         return nothing(Outcome::Await, state, judged);
     }
-    let (phase, spots) = first_places(view, &state, &mut judged);
+    let (phase, spots) = first_places(view, &mut state, &mut judged);
     let number = view.next_number();
     let mut begun = state.clone();
     begun.phase = Some(view.pack.phases[phase.at()].key.clone());
@@ -71,7 +72,7 @@ fn is_screened(view: &View<'_>, state: &State) -> bool {
 }
 
 /// The phase to begin in and the places: as a *place* directs, else where a start rule says, else at the beginning.
-fn first_places(view: &View<'_>, state: &State, judged: &mut Vec<JudgedRule>) -> (PhaseIx, Vec<Spot>) {
+fn first_places(view: &View<'_>, state: &mut State, judged: &mut Vec<JudgedRule>) -> (PhaseIx, Vec<Spot>) {
     let number = view.next_number();
     let mut phase = PhaseIx(0);
     for at in 0..view.pack.phases.len() as u16 {
@@ -84,13 +85,15 @@ fn first_places(view: &View<'_>, state: &State, judged: &mut Vec<JudgedRule>) ->
             judged.push(start);
         }
     }
-    let mut spots = Vec::new();
+    let mut spots: Vec<Spot> = Vec::new();
     let directives = view.directives();
-    let placed = directives.iter().rev().find_map(|(_, directive)| match &directive.order {
+    let placed = directives.iter().filter_map(|(_, directive)| match &directive.order {
         Order::Place { phase, places } => Some((phase, places)),
         _ => None,
     });
-    if let Some((key, places)) = placed {
+    for (key, places) in placed {
+        spots.iter().for_each(|spot| remember(view.pack, state, spot));
+        spots.clear();
         phase = view.pack.phase(key).expect("a directive names a phase of the pack");
         spots.extend(
             places.iter().filter_map(|(key, dose)| directed_spot(view.pack, key, dose, number)),
@@ -112,5 +115,9 @@ fn first_places(view: &View<'_>, state: &State, judged: &mut Vec<JudgedRule>) ->
         }
         spots.push(entry_spot(view.pack, &state.last_places, first, number));
     }
+    let placed = |key: &Key| {
+        spots.iter().any(|spot| view.pack.exercises[spot.exercise.at()].key == *key)
+    };
+    state.last_places.retain(|last| !placed(&last.exercise));
     (phase, spots)
 }

@@ -27,8 +27,10 @@ pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spo
         && not_carried(&ctx, making.phase, |_| vec![exercise]).is_none()
         && sessions.last().is_some_and(|newest| reached(&ctx, spot, newest))
         && has_slot(making, view.pack.exercises[exercise.at()].line);
-    let may = may && comfort_is_known(&ctx, &view.pack.exercises[exercise.at()]);
-    let target = target(making, &ctx, spot).filter(|target| may && within_caps(&ctx, target));
+    let target = target(making, &ctx, spot).filter(|target| {
+        may && within_caps(&ctx, target)
+            && comfort_is_known(&ctx, &view.pack.exercises[target.exercise.at()])
+    });
     (judged, target)
 }
 

@@ -151,10 +151,24 @@ pub fn entry_spot(
                 Some(under) => top.saturating_sub(usize::from(under)),
                 None => start_rung(known).min(top),
             };
-            (rung, last.relief.clone())
+            (rung, room_for(known, rung, &last.relief))
         }
     };
     Spot { exercise, rung, relief, set_anew: now }
+}
+
+/// The relief that a rung has room for: steps that would act on nothing there are dropped, the newest first.
+fn room_for(exercise: &Exercise, rung: usize, relief: &[Variable]) -> Vec<Variable> {
+    let rows = &unroll(exercise)[rung];
+    let mut kept: Vec<Variable> = Vec::new();
+    for variable in relief {
+        let row = exercise.rows.iter().position(|row| row.variable == *variable);
+        let given = kept.iter().filter(|other| *other == variable).count();
+        if row.is_some_and(|row| given < rows[row]) {
+            kept.push(*variable);
+        }
+    }
+    kept
 }
 
 /// Exercises of a phase, those that a directive adds included.

@@ -58,10 +58,13 @@ fn may_rise(making: &Making<'_>) -> bool {
         && weighed.fresh
 }
 
-/// Whether lines may be introduced: by sessions since the last introduction, by entering, or after a stop.
-fn may_introduce(making: &Making<'_>) -> bool {
+/// Whether a line may be introduced: by sessions since the last introduction, by entering, or because it was stopped.
+fn may_introduce(making: &Making<'_>, line: LineIx) -> bool {
     let Making { view, now, weighed, .. } = *making;
-    if weighed.outcome == Outcome::Progress || now.placed.is_some() || was_stopped(making) {
+    let key = &view.pack.lines[line.at()].key;
+    let was_stopped = stopped_on(making)
+        .is_some_and(|stopped| stopped.iter().any(|(stopped, _)| stopped == key));
+    if weighed.outcome == Outcome::Progress || now.placed.is_some() || was_stopped {
         return true;
     }
     let introduced = now.state.introduced.unwrap_or(DecisionNo(0));
@@ -85,10 +88,6 @@ fn stopped_on(making: &Making<'_>) -> Option<Vec<(Key, ExerciseIx)>> {
         Some((one.line.clone(), exercise))
     });
     Some(stopped.collect())
-}
-
-fn was_stopped(making: &Making<'_>) -> bool {
-    stopped_on(making).is_some()
 }
 
 /// The places that lines without one get, after the `steps` of the others.
@@ -181,7 +180,7 @@ fn stopped(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Opti
 /// A line that begins with the gentlest exercise of the phase.
 fn introduced(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Option<Step> {
     let Making { view, now, number, .. } = *making;
-    if !may_introduce(making) {
+    if !may_introduce(making, line) {
         return None;
     }
     let exercise = *line_in_phase(view, line, making.to_phase).first()?;

@@ -5,7 +5,6 @@
 use super::view::{View, days_between};
 use jiff::civil::Date;
 use rungwise_engine::decision::State;
-use std::collections::BTreeSet;
 
 /// What gaps do in this decision.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -46,20 +45,14 @@ fn gaps(view: &View<'_>, state: &State) -> Vec<(Date, i64)> {
     let Some(began) = state.began.filter(|_| !state.places.is_empty()) else { return Vec::new() };
     let seen = view.last_prescribing();
     let sessions = view.sessions();
-    let mut days: BTreeSet<Date> = sessions.iter().map(|session| session.date).collect();
-    days.retain(|day| *day > began);
-    days.insert(began);
-    let days: Vec<Date> = days.into_iter().collect();
     let mut gaps = Vec::new();
-    for pair in days.windows(2) {
-        let new = sessions
-            .iter()
-            .filter(|session| session.date == pair[1])
-            .any(|session| View::is_new(session.known, session.date, seen));
-        if new {
-            gaps.push((pair[0], days_between(pair[0], pair[1])));
+    let mut from = began;
+    for session in sessions.iter().filter(|session| session.date > began) {
+        if View::is_new(session.known, session.date, seen) {
+            gaps.push((from, days_between(from, session.date)));
         }
+        from = session.date;
     }
-    gaps.push((days[days.len() - 1], days_between(days[days.len() - 1], view.today)));
+    gaps.push((from, days_between(from, view.today)));
     gaps
 }

@@ -129,7 +129,8 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
             Order::Hold | Order::Pause => {
                 weighed.lower(Outcome::Hold, Cap::Keep, Cause::Directive(position));
             }
-            Order::Discharge => discharges = Some(position),
+            // A later *reopen* ends it.
+            Order::Discharge if !is_reopened_after(view, position) => discharges = Some(position),
             _ => {}
         }
     }
@@ -145,6 +146,12 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
         weighed.because.push(Cause::Directive(position));
     }
     weighed
+}
+
+fn is_reopened_after(view: &View<'_>, position: Position) -> bool {
+    view.directives().into_iter().any(|(entry, directive)| {
+        directive.order == Order::Reopen && entry.position > position
+    })
 }
 
 impl Weighed {
@@ -178,7 +185,7 @@ fn judge_regress(
         match judged.judged.verdict {
             RuleVerdict::Met => {
                 let alone = judge_rule(&Context::cautious(&recorded_here, state), rule);
-                if alone.judged.verdict == RuleVerdict::Met {
+                if alone.judged.verdict == RuleVerdict::Met && !alone.judged.read.is_empty() {
                     weighed.regresses = true;
                     weighed.goes_back = phase.0 > 0;
                     let cap = if phase.0 > 0 { Cap::Climb } else { Cap::Keep };

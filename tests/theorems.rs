@@ -1,0 +1,330 @@
+//! The theorems of section 5 as properties of generated packs and histories.
+//!
+//! `RUNGWISE_CASES` says how many cases each, `RUNGWISE_SEED` runs one case alone.
+
+#![allow(clippy::panic, clippy::unwrap_used, clippy::indexing_slicing, reason = "a test")]
+
+use jiff::civil::Date;
+use rungwise_engine::decide::decide;
+use rungwise_engine::decision::{Decision, Move};
+use rungwise_engine::fact::{Body, Done, Episode, FactKind, Order, Record};
+use rungwise_engine::history::History;
+use rungwise_pack::model::{CheckedPack, Outcome};
+use rungwise_tests::bolder::bolder;
+use rungwise_tests::cases::{from_environment, run};
+use rungwise_tests::change::{at, is_corrected, is_superseded, measure_of, possible, values, with, worse};
+use rungwise_tests::generate::Dice;
+use rungwise_tests::generate::history::{Asking, Step, plus};
+use rungwise_tests::generate::pack::{ANYTHING, Wish, checked, files, shuffled};
+use rungwise_tests::generate::report::{differences, story};
+use rungwise_tests::perfect::course;
+use rungwise_tests::play::{Played, told};
+
+/// Cases of each theorem where the environment does not say otherwise.
+const CASES: u64 = 10_000;
+
+/// Packs that refer to no other value: what caution-is-monotone speaks of.
+const NO_REFERENCES: Wish = Wish { references: false, climbable: false };
+
+/// Packs that somebody who never hurts can climb to the end.
+const CLIMBABLE: Wish = Wish { references: false, climbable: true };
+
+fn cases() -> u64 {
+    from_environment("RUNGWISE_CASES").unwrap_or(CASES)
+}
+
+/// A history up to one asking: the records before it, and the date asked for.
+struct Moment {
+    pack: CheckedPack,
+    episode: Episode,
+    records: Vec<Record>,
+    as_of: Date,
+    story: String,
+}
+
+impl Moment {
+    /// A moment in the history of this number; none where nobody asks anything new.
+    fn of(seed: u64, wish: Wish) -> Option<Self> {
+        let pack = checked(seed / 20, wish);
+        let (episode, steps) = told(&pack, seed);
+        let asks: Vec<usize> =
+            (0..steps.len()).filter(|at| matches!(steps[*at].1, Step::Ask(_))).collect();
+        let ask = *Dice::new(seed ^ 0x5eed).pick(&asks);
+        let mut played = Played::new(&pack, episode.clone());
+        let mut today = episode.opened_on;
+        for (position, step) in &steps[..ask] {
+            match step {
+                Step::Record(fact) => {
+                    today = today.max(fact.date);
+                    played.record(*position, today, Body::Fact(fact.clone()));
+                }
+                Step::Ask(date) => {
+                    today = today.max(*date);
+                    played.ask(*position, *date);
+                }
+            }
+        }
+        let Step::Ask(as_of) = steps[ask].1 else { return None };
+        if played.is_answered(as_of) {
+            return None;
+        }
+        let records = played.records().to_vec();
+        let story = story(&steps[..=ask], &played.decided);
+        drop(played);
+        Some(Self { pack, episode, records, as_of, story })
+    }
+
+    fn decide(&self, records: &[Record]) -> Decision {
+        self.decide_on(records, self.as_of)
+    }
+
+    fn decide_on(&self, records: &[Record], as_of: Date) -> Decision {
+        let history = History::of(&self.pack, self.episode.clone(), records.to_vec());
+        decide(&self.pack, &history, as_of)
+    }
+}
+
+fn told_moves(decision: &Decision) -> String {
+    let moves: Vec<String> = decision
+        .moves
+        .iter()
+        .map(|one| format!("{} {} > {:?}", one.line, one.mv.word(), one.to))
+        .collect();
+    format!("{} {} {:?}", decision.outcome.word(), moves.join(", "), decision.because)
+}
+
+/// Proves that making a reported value worse never makes the decision bolder.
+#[test]
+fn caution_is_monotone() {
+    run(cases(), |seed| {
+        let Some(moment) = Moment::of(seed, NO_REFERENCES) else { return Ok(()) };
+        let mut dice = Dice::new(seed);
+        let before = moment.decide(&moment.records);
+        let spots = values(&moment.records);
+        for _ in 0..6.min(spots.len()) {
+            let spot = dice.pick(&spots).clone();
+            if is_corrected(&moment.records, &spot) {
+                continue;
+            }
+            let reading = at(&moment.records, &spot).clone();
+            let measure = measure_of(&moment.pack, &reading);
+            let Some(value) = worse(&mut dice, measure, &reading.value) else { continue };
+            let after = moment.decide(&with(&moment.records, &spot, Some(value.clone())));
+            if let Some(why) = bolder(&after, &before) {
+                return Err(format!(
+                    "{}\n{reading:?} at {spot:?} made {value:?}: {why}\n  before {}\n  after  {}",
+                    moment.story,
+                    told_moves(&before),
+                    told_moves(&after)
+                ));
+            }
+        }
+        Ok(())
+    });
+}
+
+/// What a decision raises: its outcome, and each line that goes up.
+fn raised(decision: &Decision) -> Vec<(String, Option<String>)> {
+    let up = decision
+        .moves
+        .iter()
+        .filter(|one| one.mv.rank() > Move::Keep.rank())
+        .map(|one| (format!("{} {}", one.line, one.mv.word()), one.to.as_ref().map(ToString::to_string)));
+    let outcome = matches!(decision.outcome, Outcome::Begin | Outcome::Progress | Outcome::Discharge)
+        .then(|| (decision.outcome.word().to_owned(), None));
+    up.chain(outcome).collect()
+}
+
+/// Proves that what goes up without a value would go up for every possible one in its place.
+#[test]
+fn silence_never_progresses() {
+    run(cases(), |seed| {
+        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let mut dice = Dice::new(seed);
+        let spots = values(&moment.records);
+        for _ in 0..4.min(spots.len()) {
+            let spot = dice.pick(&spots).clone();
+            let reading = at(&moment.records, &spot).clone();
+            let measure = measure_of(&moment.pack, &reading);
+            if !measure.expected
+                || is_corrected(&moment.records, &spot)
+                || is_superseded(&moment.pack, &moment.records, &spot)
+            {
+                continue;
+            }
+            let without = moment.decide(&with(&moment.records, &spot, None));
+            let up = raised(&without);
+            if up.is_empty() {
+                continue;
+            }
+            for value in possible(measure) {
+                let with = moment.decide(&with(&moment.records, &spot, Some(value.clone())));
+                let also = raised(&with);
+                // A start rule may begin in a later phase, with other exercises.
+                let begins = without.outcome == Outcome::Begin && with.outcome == Outcome::Begin;
+                let further = begins && phase_of(&moment, &with) > phase_of(&moment, &without);
+                let all = further || up.iter().all(|one| also.contains(one));
+                if !all && with.outcome.rank() <= without.outcome.rank() {
+                    return Err(format!(
+                        "{}\nwithout {reading:?} at {spot:?}: {}\n  with {value:?}: {}",
+                        moment.story,
+                        told_moves(&without),
+                        told_moves(&with)
+                    ));
+                }
+            }
+        }
+        Ok(())
+    });
+}
+
+fn phase_of(moment: &Moment, decision: &Decision) -> Option<u16> {
+    let state = decision.if_accepted.as_ref().unwrap_or(&decision.state);
+    state.phase.as_ref().and_then(|phase| moment.pack.phase(phase)).map(|phase| phase.0)
+}
+
+/// What raises in `after` although nothing was reported since `last`.
+fn raises(last: &Decision, after: &Decision) -> Option<String> {
+    let again = last.proposed && last.outcome == after.outcome;
+    if again || last.state.discharged {
+        return None;
+    }
+    let up = after.moves.iter().find(|one| one.mv.rank() > Move::Keep.rank());
+    if let Some(one) = up.filter(|_| after.outcome != Outcome::Begin) {
+        return Some(format!("{} {}", one.line, one.mv.word()));
+    }
+    matches!(after.outcome, Outcome::Progress | Outcome::Discharge)
+        .then(|| after.outcome.word().to_owned())
+}
+
+/// Proves (i) to (iii) of rule 2: nothing moves without a new fact, time alone never raises, a session raises once.
+#[test]
+fn each_fact_moves_once() {
+    run(cases(), |seed| {
+        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let tell = |what: &str, decision: &Decision| {
+            Err(format!("{}\n{what}: {}", moment.story, told_moves(decision)))
+        };
+        let last = moment.decide(&moment.records);
+        let mut records = moment.records.clone();
+        let position = records.last().map_or(1, |record| record.position.0 + 1);
+        records.push(Record {
+            position: rungwise_engine::fact::Position(position),
+            recorded_on: moment.as_of,
+            body: Body::Decision(Box::new(last.clone())),
+        });
+        let now = moment.decide(&records);
+        let moved = now.moves.iter().any(|one| one.mv != Move::Keep);
+        let again = last.proposed && last.outcome == now.outcome;
+        if last.prescribes && !again && (moved || now.state.phase != last.state.phase) {
+            return tell("moved without a new fact", &now);
+        }
+        let expires = records.iter().any(|record| {
+            matches!(&record.body, Body::Fact(fact)
+                if fact.date > moment.as_of
+                    || matches!(&fact.kind, FactKind::Directive(one) if one.until.is_some()))
+        });
+        for days in [1, 2, 5, 12, 40] {
+            let later = moment.decide_on(&records, plus(moment.as_of, days));
+            if last.prescribes && !expires && raises(&last, &later).is_some() {
+                return tell(&format!("time raised after {days} days"), &later);
+            }
+        }
+        once_per_session(&records).map_or(Ok(()), |what| tell(&what, &last))
+    });
+}
+
+/// More climbs of a line, or entries of a phase, than sessions.
+fn once_per_session(records: &[Record]) -> Option<String> {
+    let mut sessions = 0;
+    let mut tried: Vec<&str> = Vec::new();
+    let mut entered = 0;
+    let mut climbs: Vec<(&str, &str)> = Vec::new();
+    for record in records {
+        match &record.body {
+            Body::Fact(fact) => match &fact.kind {
+                FactKind::Session(session) => {
+                    sessions += 1;
+                    let done = session.exercises.iter().filter(|one| one.done != Done::SkippedOtherwise);
+                    tried.extend(done.map(|one| &*one.exercise));
+                }
+                FactKind::Correction(_) => return None,
+                FactKind::Directive(one) if matches!(one.order, Order::Place { .. }) => return None,
+                _ => {}
+            },
+            Body::Decision(decision) if !decision.proposed => {
+                entered += usize::from(decision.outcome == Outcome::Progress);
+                let up = decision.moves.iter().filter(|one| one.mv == Move::Climb);
+                climbs.extend(up.filter_map(|one| Some((&*one.line, &**one.from.as_ref()?))));
+            }
+            Body::Decision(_) => {}
+        }
+    }
+    let too_many = climbs.iter().find(|(_, exercise)| {
+        climbs.iter().filter(|(_, other)| other == exercise).count()
+            > tried.iter().filter(|other| *other == exercise).count()
+    });
+    if let Some((line, exercise)) = too_many {
+        return Some(format!("{line} climbed more often than {exercise} was done"));
+    }
+    (entered > sessions).then(|| "more phases entered than sessions".to_owned())
+}
+
+/// Proves that the same input gives the same decision, and that the order of rules in a file never matters.
+#[test]
+fn same_bytes() {
+    run(cases(), |seed| {
+        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let one = moment.decide(&moment.records);
+        let other = moment.decide(&moment.records);
+        if one != other || format!("{one:?}") != format!("{other:?}") {
+            return Err(format!("{}\ndecided differently the second time", moment.story));
+        }
+        let turned = rungwise_pack::check(&shuffled(&files(seed / 20, ANYTHING), seed));
+        let Some(turned) = turned.pack else {
+            return Err(format!("refused in another order: {:#?}", turned.diagnostics));
+        };
+        let records: Vec<Record> =
+            moment.records.iter().cloned().map(|record| under(record, turned.digest)).collect();
+        let history = History::of(&turned, moment.episode.clone(), records);
+        let mut third = decide(&turned, &history, moment.as_of);
+        let mut one = one;
+        // Findings go by the numbers of rules, which follow the order in the files.
+        for decision in [&mut one, &mut third] {
+            decision.findings.clear();
+            decision.because.sort();
+        }
+        let wrong = differences(&moment.pack, &one, &third);
+        if !wrong.is_empty() || one.because != third.because || one.asks.len() != third.asks.len() {
+            return Err(format!(
+                "{}\nin another order: {wrong:#?}\n{:?}\n{:?}",
+                moment.story, one.because, third.because
+            ));
+        }
+        Ok(())
+    });
+}
+
+/// The same record as if the pack had had this digest. Findings name rules by number and are left out.
+fn under(mut record: Record, digest: [u8; 32]) -> Record {
+    if let Body::Decision(decision) = &mut record.body {
+        decision.pack = digest;
+    }
+    record
+}
+
+/// Proves that somebody who never hurts and reports everything reaches the end, however often one asks.
+#[test]
+fn a_perfect_patient_is_discharged() {
+    const PATTERNS: [Asking; 4] = [Asking::Daily, Asking::EveryThird, Asking::Weekly, Asking::Sometimes];
+    run(cases(), |seed| {
+        let pack = checked(seed / 4, CLIMBABLE);
+        let asking = PATTERNS[(seed % 4) as usize];
+        let course = course(&pack, asking, &mut Dice::new(seed));
+        if course.discharged {
+            return Ok(());
+        }
+        let last: Vec<String> = course.decisions.iter().rev().take(12).map(told_moves).collect();
+        Err(format!("stuck, asked {asking:?}; the last decisions, newest first:\n{}", last.join("\n")))
+    });
+}
