@@ -1,11 +1,15 @@
-//! The pack `rules/rotator-cuff` is accepted without a word, and each of its diaries goes as it says.
+//! The pack `rules/rotator-cuff` is accepted without a word, says every text of a sheet, and each of its diaries goes as it
+//! says.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may fail loudly")]
 
 mod support;
 
+use rungwise_engine::sheet::TEXT_KEYS;
 use rungwise_pack::diagnostic::{Style, render};
+use rungwise_pack::model::Carrier;
 use rungwise_pack::source::SourceFiles;
 use rungwise_rehearsal::play;
+use std::collections::BTreeSet;
 
 #[test]
 fn the_pack_is_accepted_without_a_warning() {
@@ -53,4 +57,55 @@ fn every_diary_goes_as_it_says() {
         assert_eq!(played.agrees(), !said.contains(name.as_str()), "{name}");
     }
     assert!(said.is_empty(), "{said}");
+}
+
+/// The names in braces of a text.
+fn placeholders(text: &str) -> BTreeSet<&str> {
+    let opened = text.split('{').skip(1);
+    opened
+        .filter_map(|part| Some(part.split_once('}')?.0))
+        .collect()
+}
+
+/// In every language: each text that a sheet or a question may say, with no placeholder that it is not given, and no
+/// text of theirs that nothing says; a wording for each measure that is asked for, and an aim for each phase.
+#[test]
+fn every_text_of_a_sheet_is_said_and_no_other() {
+    let pack = support::pack("rotator-cuff");
+    for (language, texts) in &pack.texts {
+        for (key, default) in TEXT_KEYS {
+            let Some(text) = texts.get(key) else {
+                panic!("{language}: `{key}` is not said");
+            };
+            assert!(
+                placeholders(text).is_subset(&placeholders(default)),
+                "{language}: `{key}` asks for what it is not given: {text}"
+            );
+        }
+        let families = ["sheet.", "dose.", "ask."];
+        for key in texts
+            .keys()
+            .filter(|key| families.iter().any(|family| key.starts_with(family)))
+        {
+            assert!(
+                TEXT_KEYS.iter().any(|(known, _)| **known == **key),
+                "{language}: nothing says `{key}`"
+            );
+        }
+        let asked = pack
+            .measures
+            .iter()
+            .filter(|measure| measure.carrier != Carrier::Nothing);
+        let wanted = asked.map(|measure| format!("measure.{}", measure.name));
+        let aims = pack
+            .phases
+            .iter()
+            .map(|phase| format!("phase.{}.aim", phase.key));
+        for key in wanted.chain(aims) {
+            assert!(
+                texts.contains_key(key.as_str()),
+                "{language}: `{key}` is not said"
+            );
+        }
+    }
 }
