@@ -271,7 +271,7 @@ pub(crate) fn fact(date: &str, by: v1::ReportedBy, kind: v1::fact::Kind) -> v1::
     }
 }
 
-const QUESTIONS: [&str; 17] = [
+const QUESTIONS: [&str; 18] = [
     "hot swollen shoulder",
     "fever or feeling ill",
     "injury with changed shape",
@@ -289,6 +289,7 @@ const QUESTIONS: [&str; 17] = [
     "both shoulders ache",
     "several swollen joints",
     "heart condition not under control",
+    "broken or unstable shoulder",
 ];
 
 /// A screening answered `no` but for these.
