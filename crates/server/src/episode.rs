@@ -6,6 +6,7 @@ use crate::clinic::{Clinic, KeptPack, decoded};
 use crate::clock::date_of_ms;
 use crate::limits::READ_ENTRIES;
 use crate::refusal::Refusal;
+use jiff::civil::Date;
 use rungwise_api::content::{Closing, Content, Opening};
 use rungwise_api::name::EpisodeName;
 use rungwise_api::to_wire::{
@@ -13,8 +14,10 @@ use rungwise_api::to_wire::{
 };
 use rungwise_api::v1;
 use rungwise_engine::decide::in_force;
-use rungwise_engine::fact::{Body, DecisionNo, Episode, FactKind, Position, Record};
+use rungwise_engine::decision::State;
+use rungwise_engine::fact::{Body, DecisionNo, Episode, Fact, FactKind, Order, Position, Record};
 use rungwise_engine::history::History;
+use rungwise_pack::quantity::Key;
 use rungwise_store::{Entry, KeyId, Kind, Store, StreamId};
 use std::sync::Arc;
 
@@ -214,19 +217,61 @@ impl Loaded {
     }
 
     /// Refer rules latched in it now.
-    pub(crate) fn latched(&self) -> Vec<rungwise_pack::quantity::Key> {
-        let last = self
-            .history
-            .last_decision()
-            .map(|(_, _, decision)| decision.as_of);
-        let as_of = last.unwrap_or(self.opening.opened_on);
-        in_force(&self.pack.pack, &self.history, as_of)
-            .state
-            .latched
+    pub(crate) fn latched(&self) -> Vec<Key> {
+        self.standing().latched
+    }
+
+    /// What is in force by everything known now, with the referrals of the person that the next decision will latch and
+    /// without the rules that were cleared since.
+    fn standing(&self) -> State {
+        let records = self.history.records();
+        let dates = records.iter().map(|record| match &record.body {
+            Body::Fact(fact) => fact.date,
+            Body::Decision(decision) => decision.as_of,
+        });
+        let as_of = dates.max().unwrap_or(self.opening.opened_on);
+        let mut state = in_force(&self.pack.pack, &self.history, as_of).state;
+        for (position, fact) in self.undecided() {
+            match &fact.kind {
+                FactKind::PersonRefer { rule } => state.latched.push(rule.clone()),
+                FactKind::Directive(directive) if !self.is_withdrawn(position) => {
+                    if let Order::Clear { rules } = &directive.order {
+                        state.latched.retain(|rule| !rules.contains(rule));
+                    }
+                }
+                _ => {}
+            }
+        }
+        state.latched.sort();
+        state.latched.dedup();
+        state
+    }
+
+    /// The facts that the last decision did not see.
+    fn undecided(&self) -> impl Iterator<Item = (Position, &Fact)> {
+        let last = self.history.last_decision();
+        let seen = last.map(|(_, position, decision)| (position, decision.as_of));
+        self.history.records().iter().filter_map(move |record| {
+            let Body::Fact(fact) = &record.body else {
+                return None;
+            };
+            let is_new =
+                seen.is_none_or(|(position, as_of)| record.position > position || fact.date > as_of);
+            is_new.then_some((record.position, fact))
+        })
+    }
+
+    fn is_withdrawn(&self, position: Position) -> bool {
+        self.undecided().any(|(_, fact)| match &fact.kind {
+            FactKind::Directive(directive) => {
+                matches!(&directive.order, Order::Withdraw { directive } if *directive == position)
+            }
+            _ => false,
+        })
     }
 
     /// The date of the last session reported.
-    pub(crate) fn last_session_on(&self) -> Option<jiff::civil::Date> {
+    pub(crate) fn last_session_on(&self) -> Option<Date> {
         let sessions = self
             .history
             .records()
@@ -256,9 +301,9 @@ impl Loaded {
     /// The episode as a message.
     pub(crate) fn to_wire(&self) -> v1::Episode {
         let last = self.history.last_decision();
-        let state = last.map(|(_, _, decision)| &decision.state);
+        let state = self.standing();
         let text =
-            |date: Option<jiff::civil::Date>| date.map(|date| date.to_string()).unwrap_or_default();
+            |date: Option<Date>| date.map(|date| date.to_string()).unwrap_or_default();
         v1::Episode {
             name: self.name.to_string(),
             person: self.opening.person.to_string(),
@@ -275,12 +320,9 @@ impl Loaded {
             imported: self.opening.imported,
             closed: self.closed.is_some(),
             sequence: self.next_sequence,
-            phase: state
-                .and_then(|state| state.phase.as_deref())
-                .unwrap_or_default()
-                .to_owned(),
-            discharged: state.is_some_and(|state| state.discharged),
-            latched_rules: self.latched().iter().map(ToString::to_string).collect(),
+            phase: state.phase.as_deref().unwrap_or_default().to_owned(),
+            discharged: state.discharged,
+            latched_rules: state.latched.iter().map(ToString::to_string).collect(),
             last_session_on: text(self.last_session_on()),
             last_decision: last
                 .map(|(number, _, _)| self.name.decision(number.0))

@@ -11,6 +11,7 @@
 
 mod course;
 mod edges;
+mod episodes;
 mod invariants;
 mod lists;
 mod refusals;
