@@ -1,6 +1,11 @@
 //! Each invariant of the design has a test of its name, and code that relies on it says so.
 
 use super::{is_test_file, none_of, rust_files};
+use jiff::civil::Date;
+use rungwise_engine::decide::decide;
+use rungwise_engine::decision::Decision;
+use rungwise_engine::history::History;
+use rungwise_pack::model::CheckedPack;
 
 /// The invariants, by the names of the design.
 const INVARIANTS: [&str; 10] = [
@@ -86,6 +91,21 @@ fn no_code_names_an_invariant_that_is_not_one() {
         }
     }
     none_of("unknown invariants", &findings);
+}
+
+/// The type says that deciding takes a checked pack; the text says that only the checker makes one.
+#[test]
+fn checked_only_the_checker_alone_makes_what_the_engine_takes() {
+    let _: fn(&CheckedPack, &History, Date) -> Decision = decide;
+    let mut makers: Vec<String> = Vec::new();
+    for (path, text) in rust_files() {
+        let path = path.display().to_string();
+        let makes = |line: &str| line.contains("CheckedPack::seal") || line.contains("CheckedPack(");
+        if path.starts_with("crates/pack/src/") && text.lines().any(makes) {
+            makers.push(path);
+        }
+    }
+    assert_eq!(makers, ["crates/pack/src/check/mod.rs", "crates/pack/src/model/mod.rs"]);
 }
 
 #[test]

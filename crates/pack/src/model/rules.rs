@@ -97,6 +97,9 @@ pub enum RuleKind {
 }
 
 /// In which direction a rule moves a person, which says what doubt and double windows resolve to.
+///
+/// INVARIANT (caution-is-monotone): the checker holds every sentence to the polarity of its rule, so that a worse value
+/// never makes an upward rule met, nor a cautious one not met.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Polarity {
     /// Met means up: enter, start, discharge, climb, bring back, and a row value's `needs`.
