@@ -100,12 +100,19 @@ fn checked_only_the_checker_alone_makes_what_the_engine_takes() {
     let mut makers: Vec<String> = Vec::new();
     for (path, text) in rust_files() {
         let path = path.display().to_string();
-        let makes = |line: &str| line.contains("CheckedPack::seal") || line.contains("CheckedPack(");
+        let makes =
+            |line: &str| line.contains("CheckedPack::seal") || line.contains("CheckedPack(");
         if path.starts_with("crates/pack/src/") && text.lines().any(makes) {
             makers.push(path);
         }
     }
-    assert_eq!(makers, ["crates/pack/src/check/mod.rs", "crates/pack/src/model/mod.rs"]);
+    assert_eq!(
+        makers,
+        [
+            "crates/pack/src/check/mod.rs",
+            "crates/pack/src/model/mod.rs"
+        ]
+    );
 }
 
 #[test]
