@@ -255,8 +255,8 @@ impl Loaded {
             let Body::Fact(fact) = &record.body else {
                 return None;
             };
-            let is_new =
-                seen.is_none_or(|(position, as_of)| record.position > position || fact.date > as_of);
+            let is_new = seen
+                .is_none_or(|(position, as_of)| record.position > position || fact.date > as_of);
             is_new.then_some((record.position, fact))
         })
     }
@@ -302,8 +302,7 @@ impl Loaded {
     pub(crate) fn to_wire(&self) -> v1::Episode {
         let last = self.history.last_decision();
         let state = self.standing();
-        let text =
-            |date: Option<Date>| date.map(|date| date.to_string()).unwrap_or_default();
+        let text = |date: Option<Date>| date.map(|date| date.to_string()).unwrap_or_default();
         v1::Episode {
             name: self.name.to_string(),
             person: self.opening.person.to_string(),

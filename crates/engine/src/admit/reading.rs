@@ -50,7 +50,7 @@ pub fn reading(
             )
         })?),
     };
-    check_value(measure, &value).map_err(|wrong| at(path, "value", wrong))?;
+    check_value(measure, &value).map_err(|wrong| at(path, wrong_field(&wrong), wrong))?;
     Ok(Reading {
         measure: measure.name.clone(),
         value,
@@ -61,6 +61,14 @@ fn at(path: &str, field: &str, wrong: Wrong) -> Refusal {
     Refusal {
         path: format!("{path}.{field}"),
         wrong,
+    }
+}
+
+/// The field of a reading that a value's refusal blames.
+pub(super) const fn wrong_field(wrong: &Wrong) -> &'static str {
+    match wrong {
+        Wrong::WorkedOut { .. } => "measure",
+        _ => "value",
     }
 }
 

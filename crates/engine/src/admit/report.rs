@@ -2,7 +2,7 @@
 //!
 //! Leaves to others: single values (`super::reading`), a clinician's word (`super::order`).
 
-use super::reading::{check_value, find, unknown};
+use super::reading::{check_value, find, unknown, wrong_field};
 use super::refusal::{Noun, Refusal, Wrong};
 use super::{
     Admission, EXERCISES_MAX, HOLD_S_MAX, READINGS_MAX, REPS_MAX, SESSIONS_A_DAY_MAX, SETS_MAX,
@@ -189,12 +189,7 @@ impl Admission<'_> {
                 }
             };
             if let Err(wrong) = check_value(measure, &reading.value) {
-                let field = if matches!(wrong, Wrong::WorkedOut { .. }) {
-                    "measure"
-                } else {
-                    "value"
-                };
-                self.refuse(format!("{path}.{field}"), wrong);
+                self.refuse(format!("{path}.{}", wrong_field(&wrong)), wrong);
             } else if measure.carrier != carrier {
                 let (measure, carrier) = (measure.name.clone(), carrier_words(measure.carrier));
                 self.refuse(
