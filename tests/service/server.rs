@@ -22,7 +22,8 @@ impl Server {
 
     /// The same, with more arguments.
     pub(crate) fn start_with(args: &[&str]) -> Self {
-        let program = std::env::var_os("RUNGWISE_BIN").expect("RUNGWISE_BIN is not set; run `tests/all build tests`");
+        let program = std::env::var_os("RUNGWISE_BIN")
+            .expect("RUNGWISE_BIN is not set; run `tests/all build tests`");
         let folder = tempfile::tempdir().expect("a temporary folder");
         let log = File::create(folder.path().join("log")).expect("a file for the log");
         let config = folder.path().join("config.toml");
@@ -36,14 +37,20 @@ impl Server {
             .stdout(Stdio::piped())
             .stderr(log)
             .spawn()
-            .unwrap_or_else(|error| panic!("no binary at {}: {error}", Path::new(&program).display()));
+            .unwrap_or_else(|error| {
+                panic!("no binary at {}: {error}", Path::new(&program).display())
+            });
         let printed = BufReader::new(child.stdout.take().expect("standard output is ours"));
         let address = printed
             .lines()
             .map_while(Result::ok)
             .find_map(|line| line.strip_prefix("listening on ").map(str::to_owned))
             .unwrap_or_else(|| panic!("the server ended before it listened: {:?}", child.wait()));
-        Self { child, address, folder }
+        Self {
+            child,
+            address,
+            folder,
+        }
     }
 
     /// Everything that it logged.

@@ -24,7 +24,13 @@ async fn call(clinic: Clinic, episode: String, caller: usize) -> Told {
     let mut told = Told::default();
     for at in 0..CALLS {
         let code = if (caller + at) % 2 == 0 {
-            match clinic.record(&episode, vec![event(&day(2), "fall"), event(&day(2), "injection")]).await {
+            match clinic
+                .record(
+                    &episode,
+                    vec![event(&day(2), "fall"), event(&day(2), "injection")],
+                )
+                .await
+            {
                 Ok(recorded) => {
                     assert_eq!(recorded.facts.len(), 2);
                     told.facts.extend(recorded.facts);
@@ -41,7 +47,11 @@ async fn call(clinic: Clinic, episode: String, caller: usize) -> Told {
                 Err(status) => status.code(),
             }
         };
-        assert_eq!(code, Code::Aborted, "neither answered nor told to try again");
+        assert_eq!(
+            code,
+            Code::Aborted,
+            "neither answered nor told to try again"
+        );
         told.aborted += 1;
     }
     told
@@ -52,7 +62,10 @@ async fn callers_on_one_episode_are_answered_or_told_to_try_again() {
     let server = Server::start();
     let clinic = Clinic::connect(&server).await;
     let begun = clinic.begin("invented-1", v1::Side::Left).await;
-    clinic.record(&begun.episode, vec![morning(&day(2))]).await.unwrap();
+    clinic
+        .record(&begun.episode, vec![morning(&day(2))])
+        .await
+        .unwrap();
     let mut callers = Vec::new();
     for caller in 0..CALLERS {
         // Each on a connection of its own.
@@ -66,18 +79,30 @@ async fn callers_on_one_episode_are_answered_or_told_to_try_again() {
         told.decisions.extend(one.decisions);
         told.aborted += one.aborted;
     }
-    assert!(told.aborted < CALLERS * CALLS / 2, "{} calls were told to try again", told.aborted);
+    assert!(
+        told.aborted < CALLERS * CALLS / 2,
+        "{} calls were told to try again",
+        told.aborted
+    );
 
     // Every acknowledged fact is there once, every acknowledged decision as it was told, and nothing else.
     let facts = clinic.facts(&begun.episode).await;
     let decisions = clinic.decisions(&begun.episode).await;
     let names: BTreeSet<&String> = facts.iter().map(|fact| &fact.name).collect();
     assert_eq!(names.len(), facts.len());
-    assert_eq!(told.facts.iter().collect::<BTreeSet<_>>().len(), told.facts.len(), "a fact was acknowledged twice");
+    assert_eq!(
+        told.facts.iter().collect::<BTreeSet<_>>().len(),
+        told.facts.len(),
+        "a fact was acknowledged twice"
+    );
     assert!(told.facts.iter().all(|fact| names.contains(fact)));
     assert_eq!(facts.len(), 4 + told.facts.len());
     for decision in &told.decisions {
-        assert!(decisions.contains(decision), "`{}` is not as it was told", decision.name);
+        assert!(
+            decisions.contains(decision),
+            "`{}` is not as it was told",
+            decision.name
+        );
     }
     let mut sequences: Vec<u64> = facts.iter().map(|fact| fact.sequence).collect();
     assert!(sequences.is_sorted());
@@ -90,9 +115,23 @@ async fn callers_on_one_episode_are_answered_or_told_to_try_again() {
     sequences.dedup();
     assert_eq!(sequences.len(), facts.len());
     for decision in decisions {
-        let request = v1::RecomputeDecisionRequest { name: decision.name.clone() };
-        let again = clinic.audit.clone().recompute_decision(request).await.unwrap().into_inner();
-        assert_eq!(again.recomputation(), v1::Recomputation::Same, "{}: {:?}", decision.name, again.differences);
+        let request = v1::RecomputeDecisionRequest {
+            name: decision.name.clone(),
+        };
+        let again = clinic
+            .audit
+            .clone()
+            .recompute_decision(request)
+            .await
+            .unwrap()
+            .into_inner();
+        assert_eq!(
+            again.recomputation(),
+            v1::Recomputation::Same,
+            "{}: {:?}",
+            decision.name,
+            again.differences
+        );
     }
     clinic.verified().await;
 }

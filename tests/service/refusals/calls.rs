@@ -51,8 +51,8 @@ pub(super) fn fields(begun: &Begun) -> Vec<Row> {
         wrong("no date to decide for", next(""), Reason::FieldMissing, "as_of", "YYYY-MM-DD"),
         wrong("a decision for next week", next(&today(7)), Reason::InTheFuture, "as_of", &today(1)),
         wrong("a preview for no date", Call::Preview(preview), Reason::FieldMissing, "as_of", "YYYY-MM-DD"),
-        wrong("in force on a word", Call::Current(current), Reason::FieldMalformed, "as_of", "YYYY-MM-DD"),
-        wrong("wanted in a thirteenth month", Call::Wanted(wanted), Reason::FieldMalformed, "as_of", "YYYY-MM-DD"),
+        wrong("in force on a word", Call::Current(current), Reason::FieldMalformed, "as_of", "a date such as"),
+        wrong("wanted in a thirteenth month", Call::Wanted(wanted), Reason::FieldMalformed, "as_of", "a date such as"),
         wrong("a sheet in another language", Call::Render(render), Reason::LanguageUnknown, "language", "`en`"),
         wrong("a prescription in another language", Call::Next(tongue), Reason::LanguageUnknown, "language", "`en`"),
         wrong("a negative page", sized(-1, ""), Reason::FieldMalformed, "page_size", "0 for the default"),
@@ -67,7 +67,7 @@ pub(super) fn fields(begun: &Begun) -> Vec<Row> {
     ]
 }
 
-pub(super) fn opening() -> Vec<Row> {
+pub(super) fn opening(_: &Begun) -> Vec<Row> {
     let open = |change: fn(&mut v1::Episode)| {
         let mut request = open_request("invented-person", Side::Left);
         request.episode.iter_mut().for_each(change);
@@ -86,10 +86,10 @@ pub(super) fn opening() -> Vec<Row> {
         wrong("open on no side", open(|episode| episode.side = 0), Reason::EnumUnknown, "episode.side", "left"),
         wrong("open on an unknown side", open(|episode| episode.side = 8), Reason::EnumUnknown, "episode.side", "left"),
         wrong("open under no pack", open(|episode| episode.pack.clear()), Reason::FieldMissing, "episode.pack", ""),
-        refused("open under a pack that is none", open(|episode| episode.pack = "juggling".to_owned()), Code::NotFound, Reason::PackNotFound, "`juggling`"),
+        refused("open under a pack that is none", open(|episode| episode.pack = "juggling".to_owned()), Code::NotFound, Reason::PackNotFound, "packs/juggling`"),
         wrong("open next week", open(|episode| episode.opened_on = today(7)), Reason::InTheFuture, "episode.opened_on", &today(1)),
         wrong("open before birth", open(|episode| episode.born_on = day(1)), Reason::BeforeBirth, "episode.opened_on", &day(1)),
-        wrong("born some time", open(|episode| episode.born_on = "May 1980".to_owned()), Reason::FieldMalformed, "episode.born_on", "YYYY-MM-DD"),
+        wrong("born some time", open(|episode| episode.born_on = "May 1980".to_owned()), Reason::FieldMalformed, "episode.born_on", "a date such as"),
         wrong("import to nowhere", Call::Import(nowhere), Reason::FieldMissing, "placement", ""),
         wrong("import into no phase", import("levitation", Vec::new()), Reason::UnknownPhase, "placement.phase", "one of `isometric`"),
         wrong("import between the rungs", import("isometric", odd), Reason::UnknownValue, "placement.places[0].dose[0]", "`5`, `8`, `10`"),
@@ -132,6 +132,7 @@ pub(super) fn states(begun: &Begun) -> Vec<Row> {
     let opened = entry_before_session(begun, 4);
     let sore = session_of(&day(1), vec![report("er-isometric", vec![score("pain during exercise", 11)])]);
     let ahead = v1::Fact { date: today(2), ..session_of(&day(1), Vec::new()) };
+    let ahead = v1::CorrectFactRequest { date: day(2), ..correcting(&begun.session, begun.sequence, ahead) };
     let unsaid = v1::Fact { kind: None, ..session_of(&day(1), Vec::new()) };
     let sign = signing(&begun.decision.name, begun.sequence, &day(2), Answer::Accept);
     let never = signing(&format!("{}/decisions/9", begun.episode), begun.sequence, &day(2), Answer::Accept);
@@ -144,7 +145,7 @@ pub(super) fn states(begun: &Begun) -> Vec<Row> {
         refused("correct an opening", correct(&opened, session_of(&day(1), Vec::new())), Code::NotFound, Reason::FactNotFound, "/facts/"),
         wrong("correct a session by an event", correct(&begun.session, event(&day(1), "fall")), Reason::OtherKind, "replacement", "`session`"),
         wrong("correct into what cannot be", correct(&begun.session, sore), Reason::OutOfRange, "replacement.session.exercises[0].readings[0].value", "0 to 10"),
-        wrong("correct into the future", correct(&begun.session, ahead), Reason::InTheFuture, "replacement.date", &today(1)),
+        wrong("correct into the future", Call::Correct(ahead), Reason::InTheFuture, "replacement.date", &today(1)),
         wrong("correct into nothing", correct(&begun.session, unsaid), Reason::FieldMissing, "replacement.kind", "say what happened"),
     ]
 }

@@ -3,8 +3,11 @@
 //!
 //! Leaves to others: what else the calls promise (the other modules).
 
+#[rustfmt::skip] // a row is read as one line
 mod calls;
+#[rustfmt::skip] // a row is read as one line
 mod orders;
+#[rustfmt::skip] // a row is read as one line
 mod reports;
 
 use super::clinic::{Begun, Clinic};
@@ -44,7 +47,8 @@ enum Call {
 
 impl Call {
     async fn send(self, clinic: &Clinic) -> Result<(), Status> {
-        let (mut episodes, mut prescriptions) = (clinic.episodes.clone(), clinic.prescriptions.clone());
+        let (mut episodes, mut prescriptions) =
+            (clinic.episodes.clone(), clinic.prescriptions.clone());
         let (mut audit, mut packs) = (clinic.audit.clone(), clinic.packs.clone());
         let done = |_: ()| ();
         match self {
@@ -90,29 +94,51 @@ struct Row {
 }
 
 /// A row about a field.
-fn wrong(what: &'static str, call: Call, reason: v1::Reason, field: &'static str, says: &str) -> Row {
-    Row { what, call, code: Code::InvalidArgument, reason, field, says: says.to_owned() }
+fn wrong(
+    what: &'static str,
+    call: Call,
+    reason: v1::Reason,
+    field: &'static str,
+    says: &str,
+) -> Row {
+    Row {
+        what,
+        call,
+        code: Code::InvalidArgument,
+        reason,
+        field,
+        says: says.to_owned(),
+    }
 }
 
 /// A row about anything else.
 fn refused(what: &'static str, call: Call, code: Code, reason: v1::Reason, says: &str) -> Row {
-    Row { what, call, code, reason, field: "", says: says.to_owned() }
+    Row {
+        what,
+        call,
+        code,
+        reason,
+        field: "",
+        says: says.to_owned(),
+    }
 }
 
-/// Every row, about an episode that has begun.
-fn rows(begun: &Begun) -> Vec<Row> {
-    let mut rows = reports::values(begun);
-    rows.extend(reports::names(begun));
-    rows.extend(reports::times(begun));
-    rows.extend(reports::shapes(begun));
-    rows.extend(orders::rows(begun));
-    rows.extend(calls::fields(begun));
-    rows.extend(calls::opening());
-    rows.extend(calls::sequences(begun));
-    rows.extend(calls::states(begun));
-    rows.extend(calls::strangers(begun));
-    rows
-}
+/// The rows about one subject, for an episode that has begun.
+type Rows = fn(&Begun) -> Vec<Row>;
+
+/// Every row, by subject.
+const SUBJECTS: [Rows; 10] = [
+    reports::values,
+    reports::names,
+    reports::times,
+    reports::shapes,
+    orders::rows,
+    calls::fields,
+    calls::opening,
+    calls::sequences,
+    calls::states,
+    calls::strangers,
+];
 
 /// What is not as it should be with a refusal; empty where everything is.
 fn faults(row: &Row, status: &Status) -> Vec<String> {
@@ -123,43 +149,75 @@ fn faults(row: &Row, status: &Status) -> Vec<String> {
         }
     };
     let details = status.get_error_details();
-    must(status.code() == row.code, format!("code {:?}, wanted {:?}", status.code(), row.code));
-    must(status.message().contains(&row.says), format!("message `{}` without `{}`", status.message(), row.says));
+    must(
+        status.code() == row.code,
+        format!("code {:?}, wanted {:?}", status.code(), row.code),
+    );
+    must(
+        status.message().contains(&row.says),
+        format!("message `{}` without `{}`", status.message(), row.says),
+    );
     let info = details.error_info();
     let reason = row.reason.as_str_name().trim_start_matches("REASON_");
     let found = info.map(|info| (info.reason.as_str(), info.domain.as_str()));
-    must(found == Some((reason, "rungwise")), format!("{found:?}, wanted {reason}"));
-    let violations = details.bad_request().map(|bad| bad.field_violations.as_slice()).unwrap_or_default();
-    let of_field = violations.iter().find(|violation| violation.field == row.field);
+    must(
+        found == Some((reason, "rungwise")),
+        format!("{found:?}, wanted {reason}"),
+    );
+    let violations = details
+        .bad_request()
+        .map(|bad| bad.field_violations.as_slice())
+        .unwrap_or_default();
+    let of_field = violations
+        .iter()
+        .find(|violation| violation.field == row.field);
     if row.field.is_empty() {
         must(violations.is_empty(), format!("blames {violations:?}"));
     } else {
-        must(of_field.is_some(), format!("blames {violations:?}, wanted `{}`", row.field));
+        must(
+            of_field.is_some(),
+            format!("blames {violations:?}, wanted `{}`", row.field),
+        );
         let says = of_field.is_some_and(|violation| violation.description.contains(&row.says));
         must(says, format!("{of_field:?} without `{}`", row.says));
     }
     let has = |code: Code| row.code == code;
-    must(details.precondition_failure().is_some() == has(Code::FailedPrecondition), "PreconditionFailure".into());
-    must(details.resource_info().is_some() == (has(Code::NotFound) || has(Code::AlreadyExists)), "ResourceInfo".into());
-    must(details.retry_info().is_some() == has(Code::Aborted), "RetryInfo".into());
+    must(
+        details.precondition_failure().is_some() == has(Code::FailedPrecondition),
+        "PreconditionFailure".into(),
+    );
+    must(
+        details.resource_info().is_some() == (has(Code::NotFound) || has(Code::AlreadyExists)),
+        "ResourceInfo".into(),
+    );
+    must(
+        details.retry_info().is_some() == has(Code::Aborted),
+        "RetryInfo".into(),
+    );
     faults
 }
 
-#[tokio::test]
-async fn every_refusal_is_named_writes_nothing_and_the_episode_goes_on() {
+/// Sends every row of one subject, each to an episode of its own.
+async fn check(rows: Rows) {
     let server = Server::start();
     let clinic = Clinic::connect(&server).await;
-    let count = rows(&clinic.begin("invented-0", v1::Side::Left).await).len();
+    let count = rows(&nowhere()).len();
     let mut findings = Vec::new();
     for at in 0..count {
-        let begun = clinic.begin(&format!("invented-{}", at + 1), v1::Side::Left).await;
+        let begun = clinic
+            .begin(&format!("invented-{at}"), v1::Side::Left)
+            .await;
         let row = rows(&begun).swap_remove(at);
         let before = clinic.verified().await;
         let found = match row.call.clone().send(&clinic).await {
             Ok(()) => vec!["was accepted".to_owned()],
             Err(status) => faults(&row, &status),
         };
-        findings.extend(found.into_iter().map(|fault| format!("{}: {fault}", row.what)));
+        findings.extend(
+            found
+                .into_iter()
+                .map(|fault| format!("{}: {fault}", row.what)),
+        );
         let after = clinic.verified().await;
         if (after.size, &after.root) != (before.size, &before.root) {
             findings.push(format!("{}: something was written", row.what));
@@ -168,17 +226,71 @@ async fn every_refusal_is_named_writes_nothing_and_the_episode_goes_on() {
             findings.push(format!("{}: the episode does not go on: {stuck}", row.what));
         }
     }
-    assert!(findings.is_empty(), "{} of {count} rows and more:\n{}", findings.len(), findings.join("\n"));
+    assert!(
+        findings.is_empty(),
+        "of {count} rows:\n{}",
+        findings.join("\n")
+    );
+}
+
+macro_rules! subjects {
+    ($($test:ident: $rows:path,)+) => {
+        $(
+            #[tokio::test]
+            async fn $test() {
+                check($rows).await;
+            }
+        )+
+    };
+}
+
+subjects! {
+    a_value_that_is_wrong: reports::values,
+    a_name_that_is_wrong: reports::names,
+    a_time_that_is_wrong: reports::times,
+    a_report_of_the_wrong_shape: reports::shapes,
+    an_order_that_is_wrong: orders::rows,
+    a_field_of_a_call_that_is_wrong: calls::fields,
+    an_opening_that_is_wrong: calls::opening,
+    a_sequence_that_is_missing_or_stale: calls::sequences,
+    a_call_at_the_wrong_time: calls::states,
+    a_name_of_what_is_not_there: calls::strangers,
+}
+
+/// An episode that is on no server: enough to count and to name the rows.
+fn nowhere() -> Begun {
+    let episode = "clinics/demo/episodes/nowhere".to_owned();
+    let decision = v1::Decision {
+        name: format!("{episode}/decisions/0"),
+        ..Default::default()
+    };
+    let session = format!("{episode}/facts/9");
+    Begun {
+        episode,
+        session,
+        decision,
+        prescription: v1::Prescription::default(),
+        sequence: 5,
+    }
 }
 
 /// The next sound fact and the next decision land where the last ones ended.
 async fn goes_on(clinic: &Clinic, begun: &Begun) -> Result<(), String> {
-    let recorded = clinic.record(&begun.episode, vec![super::facts::morning(&day(2))]).await;
+    let recorded = clinic
+        .record(&begun.episode, vec![super::facts::morning(&day(2))])
+        .await;
     let recorded = recorded.map_err(|status| status.to_string())?;
     if recorded.sequence != begun.sequence + 1 {
-        return Err(format!("the sequence is {}, not {}", recorded.sequence, begun.sequence + 1));
+        return Err(format!(
+            "the sequence is {}, not {}",
+            recorded.sequence,
+            begun.sequence + 1
+        ));
     }
-    let next = clinic.next(&begun.episode, &day(2)).await.map_err(|status| status.to_string())?;
+    let next = clinic
+        .next(&begun.episode, &day(2))
+        .await
+        .map_err(|status| status.to_string())?;
     let number = next.decision.map(|decision| decision.number);
     if number != Some(1) || !next.recorded {
         return Err(format!("decision {number:?}, recorded {}", next.recorded));
@@ -187,42 +299,77 @@ async fn goes_on(clinic: &Clinic, begun: &Begun) -> Result<(), String> {
 }
 
 /// Reasons that no row brings about, and where they are shown.
-const ELSEWHERE: [(v1::Reason, &str); 21] = [
+const ELSEWHERE: [(v1::Reason, &str); 22] = [
     (v1::Reason::Unspecified, "never sent"),
-    (v1::Reason::TooBoldForAClinic, "no call gives a directive to a whole clinic yet"),
-    (v1::Reason::FollowsNothing, "`a_session_follows_only_what_prescribed`"),
-    (v1::Reason::AlreadyVoid, "`a_void_fact_counts_no_more_and_is_not_voided_again`"),
-    (v1::Reason::NotCorrectable, "`a_directive_is_not_corrected_but_withdrawn`"),
-    (v1::Reason::NoWorseEnd, "unit tests of admission: every measure of the pack has a worse end"),
-    (v1::Reason::NoSuchRung, "unit tests of admission: every ladder of the pack has all combinations of its start"),
+    (
+        v1::Reason::TooBoldForAClinic,
+        "no call gives a directive to a whole clinic yet",
+    ),
+    (
+        v1::Reason::FollowsNothing,
+        "`a_session_follows_only_what_prescribed`",
+    ),
+    (
+        v1::Reason::AlreadyVoid,
+        "`a_void_fact_counts_no_more_and_is_not_voided_again`",
+    ),
+    (
+        v1::Reason::NotCorrectable,
+        "`a_directive_is_not_corrected_but_withdrawn`",
+    ),
+    (
+        v1::Reason::NoWorseEnd,
+        "unit tests of admission: every measure of the pack has a worse end",
+    ),
+    (
+        v1::Reason::NoSuchRung,
+        "unit tests of admission: every ladder of the pack has all combinations of its start",
+    ),
     (v1::Reason::Contended, "`together`, where it may happen"),
-    (v1::Reason::EpisodeClosed, "`a_closed_episode_takes_nothing_more`"),
+    (
+        v1::Reason::EpisodeClosed,
+        "`a_closed_episode_takes_nothing_more`",
+    ),
     (v1::Reason::EpisodeFull, "50,000 entries"),
-    (v1::Reason::NothingPrescribed, "`nothing_is_rendered_before_the_first_prescription`"),
+    (
+        v1::Reason::NothingPrescribed,
+        "`nothing_is_rendered_before_the_first_prescription`",
+    ),
     (v1::Reason::TooManyCalls, "unit tests of the server"),
     (v1::Reason::TooManyCallsOfClinic, "unit tests of the server"),
     (v1::Reason::StoreOverloaded, "unit tests of the server"),
     (v1::Reason::DeadlinePassed, "`edges`"),
     (v1::Reason::Stopping, "unit tests of the server"),
     (v1::Reason::StoreStopped, "unit tests of the server"),
+    (v1::Reason::MessageTooLarge, "`edges`"),
     (v1::Reason::HostRefused, "`edges`"),
     (v1::Reason::EntryDamaged, "crates/store"),
     (v1::Reason::Fault, "a fault of the program"),
-    (v1::Reason::RequestIdReused, "`a_request_id_belongs_to_its_request`"),
+    (
+        v1::Reason::RequestIdReused,
+        "`a_request_id_belongs_to_its_request`",
+    ),
 ];
 
-#[tokio::test]
-async fn every_reason_of_the_contract_is_shown_somewhere() {
-    let server = Server::start();
-    let clinic = Clinic::connect(&server).await;
-    let rows = rows(&clinic.begin("invented-1", v1::Side::Left).await);
+#[test]
+fn every_reason_of_the_contract_is_shown_somewhere() {
+    let rows: Vec<Row> = SUBJECTS.iter().flat_map(|rows| rows(&nowhere())).collect();
     let mut shown: BTreeSet<i32> = rows.iter().map(|row| row.reason.into()).collect();
     for (reason, place) in ELSEWHERE {
-        assert!(shown.insert(reason.into()), "{} has a row and is said to be elsewhere: {place}", reason.as_str_name());
+        assert!(
+            shown.insert(reason.into()),
+            "{} has a row and is said to be elsewhere: {place}",
+            reason.as_str_name()
+        );
     }
-    let known: BTreeSet<i32> = (0..1_000).filter(|value| v1::Reason::try_from(*value).is_ok()).collect();
+    let known: BTreeSet<i32> = (0..1_000)
+        .filter(|value| v1::Reason::try_from(*value).is_ok())
+        .collect();
     let name = |value: &i32| v1::Reason::try_from(*value).unwrap().as_str_name();
-    assert_eq!(known.difference(&shown).map(name).collect::<Vec<_>>(), Vec::<&str>::new());
+    assert_eq!(
+        known.difference(&shown).map(name).collect::<Vec<_>>(),
+        Vec::<&str>::new()
+    );
 }
 
 /// All that is wrong with a request comes in one answer, and the sound facts beside it are not recorded.
@@ -236,15 +383,30 @@ async fn everything_wrong_comes_at_once() {
         super::facts::session_of(
             &day(3),
             vec![
-                super::facts::report("er-isometric", vec![super::facts::number("pain during exercise", "3", "kg")]),
-                super::facts::report("ir-isometric", vec![super::facts::score("pain during exercise", 11)]),
+                super::facts::report(
+                    "er-isometric",
+                    vec![super::facts::number("pain during exercise", "3", "kg")],
+                ),
+                super::facts::report(
+                    "ir-isometric",
+                    vec![super::facts::score("pain during exercise", 11)],
+                ),
             ],
         ),
         super::facts::screened(DAY, vec![super::facts::choice("moon phase", "full")]),
     ];
-    let status = clinic.record(&begun.episode, facts).await.expect_err("three things are wrong");
+    let status = clinic
+        .record(&begun.episode, facts)
+        .await
+        .expect_err("three things are wrong");
     let details = status.get_error_details();
-    let fields: Vec<&str> = details.bad_request().unwrap().field_violations.iter().map(|one| one.field.as_str()).collect();
+    let fields: Vec<&str> = details
+        .bad_request()
+        .unwrap()
+        .field_violations
+        .iter()
+        .map(|one| one.field.as_str())
+        .collect();
     assert_eq!(
         fields,
         [
@@ -253,6 +415,10 @@ async fn everything_wrong_comes_at_once() {
             "facts[2].screening.readings[0].measure",
         ]
     );
-    assert!(status.message().ends_with("(and 2 more)"), "{}", status.message());
+    assert!(
+        status.message().ends_with("(and 2 more)"),
+        "{}",
+        status.message()
+    );
     goes_on(&clinic, &begun).await.unwrap();
 }

@@ -72,7 +72,7 @@ fn said(begun: &Begun) -> Vec<Row> {
         wrong("a directive without a reason", held(begun, |said| said.why = " ".to_owned()), Reason::Empty, "facts[0].directive.why", "why"),
         wrong("a reason as long as a book", held(begun, |said| said.why = "x".repeat(4_001)), Reason::TextTooLong, "facts[0].directive.why", "at most 4000 bytes"),
         wrong("a directive that ended before", held(begun, |said| said.until = day(1)), Reason::EndsBeforeItBegins, "facts[0].directive.until", &day(2)),
-        wrong("a directive until some time", held(begun, |said| said.until = "soon".to_owned()), Reason::FieldMalformed, "facts[0].directive.until", "YYYY-MM-DD"),
+        wrong("a directive until some time", held(begun, |said| said.until = "soon".to_owned()), Reason::FieldMalformed, "facts[0].directive.until", "a date such as"),
         wrong("a directive without an order", held(begun, |said| said.order = None), Reason::FieldMissing, "facts[0].directive.order", "what it orders"),
         wrong("clear nothing", cleared(begun, &[]), Reason::Empty, "facts[0].directive.clear.rules", "say"),
         wrong("clear a rule that is none", cleared(begun, &["heart-pain", "heartburn"]), Reason::UnknownRule, "facts[0].directive.clear.rules[1]", "`heart-pain`"),
@@ -89,13 +89,15 @@ fn doses(begun: &Begun) -> Vec<Row> {
     const DOSE: &str = "facts[0].directive.set_dose.dose";
     let none = v1::DoseValue { variable: Variable::Reps.into(), ..Default::default() };
     let some = dose(Variable::Unspecified, "8");
+    let value = Some(v1::dose_value::Value::Label("band 9".to_owned()));
+    let label = v1::DoseValue { variable: Variable::Load.into(), value, unit: String::new() };
     let leave_out = Order::LeaveOut(v1::LeaveOutOrder { exercise: "juggling".to_owned() });
     let add = Order::Add(v1::AddOrder { exercise: "juggling".to_owned() });
     let twice = vec![dose(Variable::Reps, "5"), dose(Variable::Reps, "8")];
     vec![
         wrong("cap nothing", cap(begun, "", None), Reason::FieldMissing, AT_MOST, "the highest value"),
         wrong("cap an exercise that is none", cap(begun, "juggling", Some(dose(Variable::Reps, "8"))), Reason::UnknownExercise, "facts[0].directive.cap.exercise", "one of"),
-        wrong("cap by a value that is none", cap(begun, "er-isometric", Some(dose(Variable::Reps, "7"))), Reason::UnknownValue, AT_MOST, "`5`, `8`, `10`"),
+        wrong("cap by a label that is none", cap(begun, "er-band-towel", Some(label)), Reason::UnknownValue, AT_MOST, "`band 1`"),
         wrong("cap what the ladder lacks", cap(begun, "er-isometric", Some(dose(Variable::Rest, "7"))), Reason::NoSuchRow, "facts[0].directive.cap.at_most.variable", "`reps`"),
         wrong("cap no variable", cap(begun, "", Some(some)), Reason::EnumUnknown, "facts[0].directive.cap.at_most.variable", "a variable"),
         wrong("cap at no value", cap(begun, "", Some(none)), Reason::FieldMissing, "facts[0].directive.cap.at_most.value", "a number or a label"),
