@@ -45,6 +45,20 @@ fn fifteen_wants_twelve_to_be_comfortable() {
     }
 }
 
+/// The pull-back is used early, with the lightest band (common practice, no source): no tighter until another exercise is
+/// done with a band as well.
+#[test]
+fn the_early_pull_back_keeps_the_lightest_band() {
+    for (phase, mv) in [
+        ("active-range", Move::Keep),
+        ("banded-strengthening", Move::Climb),
+    ] {
+        let mut person = Person::placed(phase, "pull-back = { sets = 3, range = 60, reps = 15 }");
+        person.days(2);
+        assert_eq!(moves(&person.ask(), "extension"), mv, "{phase}");
+    }
+}
+
 /// LP05, LP07: the two-for-two rule wants two consecutive sessions (NSCA, Baechle and Earle); one is not enough.
 #[test]
 fn one_session_is_not_two() {

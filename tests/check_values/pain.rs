@@ -5,6 +5,7 @@
 use crate::person::{Person, moves, verdict};
 use crate::{MET, NOT_MET};
 use rungwise_engine::decision::Move;
+use rungwise_pack::model::Outcome;
 
 // --- Pain while exercising, after, and on the next morning -------------------------------------
 
@@ -101,5 +102,26 @@ fn irritability_is_its_worst_feature() {
             wanted(!at_least_moderate),
             "{row}"
         );
+    }
+}
+
+/// High irritability permits no resistance (Kelley 2009, McClure and Michener 2015; memory): one phase back at a time, and
+/// whatever is kept is made easier meanwhile.
+#[test]
+fn at_high_irritability_what_is_kept_is_made_easier() {
+    for (pain, outcome, mv) in [
+        (6, Outcome::Continue, Move::Keep),
+        (7, Outcome::Regress, Move::Ease),
+    ] {
+        let mut person = Person::placed("full-use", "ir-band = { load = \"band 2\" }");
+        person.session_and_morning("", &format!("\"worst daily pain\" = {pain}"));
+        let decision = person.ask();
+        assert_eq!(
+            (decision.outcome, moves(&decision, "internal-rotation")),
+            (outcome, mv),
+            "worst pain {pain}"
+        );
+        let asked = verdict(&decision, "irritability-looked-at") == MET;
+        assert_eq!(asked, outcome == Outcome::Regress, "worst pain {pain}");
     }
 }

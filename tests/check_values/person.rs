@@ -194,6 +194,11 @@ impl Person {
         self.today += days;
     }
 
+    /// Something that happened today.
+    pub(crate) fn event(&mut self, event: &str) {
+        self.day(&format!("events = [\"{event}\"]"));
+    }
+
     /// An assessment today that says this, beside another side of so many degrees.
     pub(crate) fn assess(&mut self, told: &str, other: u32) {
         self.day(&assessment(told, &other.to_string(), true));

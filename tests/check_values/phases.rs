@@ -94,6 +94,25 @@ fn resistance_wants_no_hitch_and_manual_strength_4() {
     }
 }
 
+/// What came back after pain is quiet for six sessions before a band (judgement, no source).
+#[test]
+fn no_band_before_six_quiet_sessions_of_what_hurt() {
+    for (quiet, wanted) in [(5, NOT_MET), (6, MET)] {
+        let mut person = Person::in_phase("active-range");
+        person.days(3);
+        person.session_and_morning(
+            "exercises = { er-side-lying = { readings = { \"pain during exercise\" = 4 } } }",
+            "",
+        );
+        person.days(quiet);
+        assert_eq!(
+            verdict(&person.ask(), "banded-each-quiet"),
+            wanted,
+            "{quiet} quiet sessions"
+        );
+    }
+}
+
 /// Stage II runs through weeks 3 to 5: three weeks, 21 days and not 20. BMC Musculoskelet Disord 2021.
 #[test]
 fn active_range_lasts_three_weeks() {

@@ -4,7 +4,8 @@
 
 use crate::person::pack;
 use rungwise_pack::model::{Grounds, RowValue};
-use rungwise_pack::quantity::Variable;
+use rungwise_pack::quantity::{Milli, Variable};
+use std::path::Path;
 
 // --- Facts of the trade in the ladders (common practice, no source) ----------------------------
 
@@ -77,6 +78,14 @@ fn banded_work_begins_at_3_sets_of_8_and_goes_to_15() {
             (3, 8),
             "{exercise}"
         );
+    }
+    for of in &pack().exercises {
+        for row in of.rows.iter().filter(|row| row.variable == Variable::Reps) {
+            for step in &row.values {
+                let fifteen = step.value == RowValue::Number(Milli::whole(15));
+                assert_eq!(step.needs.is_some(), fifteen, "{}", of.key);
+            }
+        }
     }
     assert_eq!(numbers("pull-apart", Variable::Reps), [12, 15]);
     assert_eq!(
@@ -250,6 +259,70 @@ fn three_exercises_to_begin_with_and_six_in_all() {
     let pack = pack();
     assert_eq!(pack.phases[0].introduce_max, Some(3));
     assert_eq!(pack.lines.len(), 6);
+}
+
+/// The text of a file of the pack.
+fn file(name: &str) -> String {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
+    std::fs::read_to_string(root.join(name)).unwrap()
+}
+
+/// What no source states says so where it stands: each ladder row of a fact of the trade, and the others by name.
+#[test]
+fn facts_of_the_trade_are_marked_as_such() {
+    let exercises = file("exercises.toml");
+    let facts = [
+        ("er-band-towel", "reps"),
+        ("er-band-towel", "range"),
+        ("er-band-towel", "load"),
+        ("er-band-towel", "tempo"),
+        ("raise-band", "range"),
+        ("raise-band", "hold time"),
+        ("pull-apart", "reps"),
+        ("pull-apart", "position"),
+        ("pull-apart", "hold time"),
+        ("pull-back", "hold time"),
+    ];
+    for (exercise, variable) in facts {
+        let after = exercises
+            .split_once(&format!("exercise = \"{exercise}\"\n"))
+            .unwrap()
+            .1;
+        let row = after
+            .split_once(&format!("variable = \"{variable}\"\n"))
+            .unwrap()
+            .1;
+        let row = row.split_once("\n\n").unwrap().0;
+        assert!(
+            row.contains("common practice, no source"),
+            "{variable} of {exercise}: {row}"
+        );
+    }
+    for (name, fact) in [
+        (
+            "text/en.toml",
+            "tension from the very start and never slack",
+        ),
+        ("text/en.toml", "between front and side"),
+        ("phases.toml", "the routine may be done daily"),
+        ("phases.toml", "daily (common practice"),
+        ("exercises.toml", "elbow at the side throughout"),
+        ("exercises.toml", "is used early too"),
+        ("pack.toml", "sixty as the line"),
+        ("pack.toml", "asking from sixty on"),
+        (
+            "pack.toml",
+            "a movement that is not comfortable is not pushed",
+        ),
+    ] {
+        let text = file(name).to_lowercase().replace("\n# ", " ");
+        let mut blocks = text.split("\n\n");
+        assert!(
+            blocks
+                .any(|block| block.contains(fact) && block.contains("common practice, no source")),
+            "{name}: {fact}"
+        );
+    }
 }
 
 // --- Who vouches -------------------------------------------------------------------------------
