@@ -240,7 +240,7 @@ fn the_sheet_says_when_to_stop() {
     let shoulder = [
         "the same day",
         "tears, pops or slips out",
-        "not lift the arm",
+        "cannot lift the arm",
         "numb or weak",
         "swells or changes colour",
         "above what is allowed",
