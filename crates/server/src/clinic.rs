@@ -4,7 +4,7 @@
 //!
 //! Leaves to others: one episode (`crate::episode`), writing (`crate::write`).
 
-use crate::limits::{CALLS_OF_CLINIC_MAX, PACK_PART_BYTES, READ_ENTRIES};
+use crate::limits::{CALLS_OF_CLINIC_MAX, NEW_KEYS_MAX, PACK_PART_BYTES, READ_ENTRIES};
 use crate::refusal::Refusal;
 use rungwise_api::content::{self, Content, Opening, PackPart};
 use rungwise_api::v1::Reason;
@@ -73,12 +73,12 @@ pub(crate) struct Clinic {
     pub(crate) id: ClinicId,
     /// Its own stream.
     pub(crate) stream: StreamId,
-    /// Held while an episode is opened, so that a person gets one key.
-    pub(crate) opening: tokio::sync::Mutex<()>,
     store: Arc<Store>,
     calls: Semaphore,
     read: RwLock<Stream>,
     directory: Mutex<Directory>,
+    /// Keys of persons whose first opening is on its way, so that a person gets one.
+    new_keys: Mutex<BTreeMap<Key, KeyId>>,
 }
 
 impl Clinic {
@@ -88,7 +88,7 @@ impl Clinic {
             id,
             stream: StreamId::new(CLINIC_STREAM)
                 .map_err(|error| Refusal::Fault(error.to_string()))?,
-            opening: tokio::sync::Mutex::new(()),
+            new_keys: Mutex::default(),
             store,
             calls: Semaphore::new(CALLS_OF_CLINIC_MAX),
             read: RwLock::default(),
@@ -225,9 +225,33 @@ impl Clinic {
         Ok(directory)
     }
 
-    /// The person's key, where they have an episode.
-    pub(crate) fn key_of(&self, person: &str) -> Result<Option<KeyId>, Refusal> {
-        Ok(self.of_person(person)?.first().map(|listed| listed.key))
+    /// The person's key, made if they have none.
+    pub(crate) fn key_of(&self, person: &Key) -> Result<KeyId, Refusal> {
+        // Held from the look into the directory on, so that two openings of one person do not both make a key.
+        let mut new_keys = self.new_keys.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(key) = new_keys.get(person) {
+            return Ok(*key);
+        }
+        if let Some(listed) = self.of_person(person)?.first() {
+            return Ok(listed.key);
+        }
+        let key = self
+            .store
+            .create_key(&self.id)
+            .map_err(|error| Refusal::StoreStopped(error.to_string()))?;
+        if new_keys.len() >= NEW_KEYS_MAX {
+            new_keys.pop_first();
+        }
+        new_keys.insert(person.clone(), key);
+        Ok(key)
+    }
+
+    /// Takes note that an opening of the person has landed: their key is in the directory from now on.
+    pub(crate) fn settle_key(&self, person: &Key) {
+        self.new_keys
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .remove(person);
     }
 
     /// The person's episodes, closed ones too.

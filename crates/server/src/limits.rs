@@ -27,7 +27,9 @@ pub const FACTS_MAX: usize = 200;
 /// Most entries of one episode's stream.
 pub const EPISODE_ENTRIES_MAX: u64 = 50_000;
 /// Most memory that episodes read may take, bytes, by estimate.
-pub const EPISODES_BYTES_MAX: usize = 40 * 1_048_576;
+pub const EPISODES_BYTES_MAX: usize = 24 * 1_048_576;
+/// Most persons whose first opening is on its way; past it one may get a second key, which costs nothing but a slot.
+pub const NEW_KEYS_MAX: usize = 4_096;
 /// Entries read from the store at a time.
 pub const READ_ENTRIES: usize = 256;
 /// Entries of a page where the caller says nothing.

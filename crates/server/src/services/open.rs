@@ -179,18 +179,11 @@ impl Service {
             .collect();
         let value = fingerprinted(call, clinic.id.as_str(), &contents);
         let request = request(&self.store, clinic, id, &value);
-        let _one_at_a_time = clinic.opening.lock().await;
         for _ in 0..APPEND_TRIES_MAX {
             if let Some(earlier) = self.store.answered(&clinic.id, &request)? {
                 return self.opened(clinic, &earlier);
             }
-            let key = match clinic.key_of(&opening.person)? {
-                Some(key) => key,
-                None => self
-                    .store
-                    .create_key(&clinic.id)
-                    .map_err(|error| Refusal::StoreStopped(error.to_string()))?,
-            };
+            let key = clinic.key_of(&opening.person)?;
             let stream = random_stream()?;
             let mut expects = vec![(stream.clone(), 0)];
             let latched = self.latched_of(clinic, &opening, &mut expects)?;
@@ -210,7 +203,10 @@ impl Service {
                 answer: Vec::new(),
             };
             match self.store.append(append).await {
-                Ok(appended) => return self.opened(clinic, &appended),
+                Ok(appended) => {
+                    clinic.settle_key(&opening.person);
+                    return self.opened(clinic, &appended);
+                }
                 Err(AppendError::Conflict { .. }) => {}
                 Err(error) => return Err(error.into()),
             }

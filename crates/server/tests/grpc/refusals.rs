@@ -56,8 +56,6 @@ fn placed(phase: &str) -> v1::Fact {
 }
 
 fn wrong_values() -> Vec<Wrong> {
-    let at = "facts[1].assessment.readings[0]";
-    let _ = at;
     let could_not = v1::Reading {
         measure: "active elevation".into(),
         value: Some(v1::reading::Value::CouldNot(v1::CouldNot {})),
@@ -113,7 +111,7 @@ fn wrong_values() -> Vec<Wrong> {
         wrong(
             assessed(number("age", "50", "a")),
             "MEASURE_WORKED_OUT",
-            "facts[1].assessment.readings[0].value",
+            "facts[1].assessment.readings[0].measure",
             "leave it out",
         ),
         wrong(

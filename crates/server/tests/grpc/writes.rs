@@ -3,6 +3,7 @@
 use crate::rig::*;
 use rungwise_api::v1::fact::Kind;
 use rungwise_api::v1::{self, ReportedBy, directive::Order};
+use rungwise_store::{ClinicId, Kind as Entry};
 use std::collections::BTreeSet;
 use tonic::Code;
 
@@ -342,4 +343,36 @@ async fn a_fact_is_corrected_and_voided_and_stays_in_the_ledger() {
     assert!(
         matches!(&facts[3].fact.as_ref().unwrap().kind, Some(Kind::Correction(of)) if of.replacement.is_none())
     );
+}
+
+#[tokio::test]
+async fn a_person_has_one_key_however_many_episodes_open_at_once() {
+    let rig = Rig::start().await;
+    let opening: Vec<_> = (0..12)
+        .map(|at| {
+            let mut client = rig.episodes();
+            let request = v1::OpenEpisodeRequest {
+                parent: CLINIC.into(),
+                request_id: request_id(),
+                episode: Some(episode(if at % 2 == 0 {
+                    "invented-1"
+                } else {
+                    "invented-2"
+                })),
+            };
+            tokio::spawn(async move { client.open_episode(request).await.unwrap() })
+        })
+        .collect();
+    for opened in opening {
+        opened.await.unwrap();
+    }
+    let entries = rig
+        .store
+        .entries(&ClinicId::new("demo").unwrap(), 0, 100)
+        .unwrap();
+    let keys = entries
+        .iter()
+        .filter(|entry| entry.kind == Entry::Open)
+        .map(|entry| entry.key);
+    assert_eq!(keys.collect::<BTreeSet<_>>().len(), 2);
 }
