@@ -32,8 +32,15 @@ pub fn sheet(
     page.changes(decision);
     page.exercises(prescription);
     page.left_out(prescription);
-    page.limits(prescription);
+    // What may hurt, and a flare-up, are about exercising: where nothing is prescribed, nothing is allowed either.
+    let exercises = !prescription.items.is_empty();
+    if exercises {
+        page.limits(prescription);
+    }
     for section in ["sheet.stop", "sheet.flare-up", "sheet.call"] {
+        if section == "sheet.flare-up" && !exercises {
+            continue;
+        }
         page.heading(section);
         let text = page.say(&format!("{section}.text"), &[]);
         page.line(&text);

@@ -88,7 +88,7 @@ pub const TEXT_KEYS: [(&str, &str); 100] = [
         "the programme has changed and your clinician has to choose",
     ),
     ("sheet.exercises", "Your exercises"),
-    ("sheet.maintenance", "To keep what you have won"),
+    ("sheet.maintenance", "To keep what you have regained"),
     ("sheet.none", "No exercises for now."),
     ("sheet.paused", "Your clinician has paused the exercises."),
     ("sheet.exercise", "{name}: {dose}."),
