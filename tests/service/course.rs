@@ -111,10 +111,11 @@ async fn a_course_of_care_is_decided_recorded_explained_and_verified() {
     );
 
     what_was_decided_can_be_read(&clinic, &opened.name, &decision, &now).await;
+    why_is_told(&clinic, &opened.name, &decision).await;
     the_record_holds(&clinic, &opened.name).await;
 }
 
-/// Current, Wanted, Render, Get and Explain agree with what Next answered.
+/// Current, Wanted, Render and Get agree with what Next answered.
 async fn what_was_decided_can_be_read(
     clinic: &Clinic,
     episode: &str,
@@ -135,7 +136,7 @@ async fn what_was_decided_can_be_read(
         (day(2), decision.asks.clone())
     );
 
-    // Day 4: the morning after a session of day 3 that nobody has reported is not due, the rest may be asked.
+    // The morning after the session of day 3 is due on day 4.
     clinic
         .record(episode, vec![session(&day(3), now, 1)])
         .await
@@ -185,7 +186,10 @@ async fn what_was_decided_can_be_read(
             sheet.sheet
         );
     }
+}
 
+/// An explanation is told in short and in full, and leads back to the facts.
+async fn why_is_told(clinic: &Clinic, episode: &str, decision: &v1::Decision) {
     let explain = |view: ExplanationView| {
         let request = v1::ExplainDecisionRequest {
             name: decision.name.clone(),

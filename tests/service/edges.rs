@@ -308,7 +308,7 @@ const MARKS: [&str; 5] = [
     "zeppelin-measure",
 ];
 
-/// INVARIANT of the logs: ids and never content, even at their most talkative; and nothing stands in clear on the disk.
+/// Logs carry ids and never content, at the level debug too; and nothing stands in clear on the disk.
 #[tokio::test]
 async fn nothing_that_was_reported_is_logged_or_stored_in_clear() {
     let server = Server::start();

@@ -4,7 +4,7 @@
 //! invented.
 //!
 //! Leaves to others: commands, crashes and system calls (`tests/program`), other languages (`tests/clients`), what is
-//! decided (`tests/differential.rs`, `tests/check_values.rs`).
+//! decided (`differential`, `check_values`).
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,

@@ -155,30 +155,23 @@ async fn a_watch_tells_what_was_then() {
     assert!(told.iter().all(|one| one.recorded_at.is_some()));
 }
 
-#[tokio::test]
-async fn a_batch_answers_each_request_and_a_refusal_ends_its_own() {
-    let server = Server::start();
-    let clinic = Clinic::connect(&server).await;
-    let mut asked = Vec::new();
-    let mut episodes = BTreeMap::new();
-    for at in 0..20 {
-        let begun = clinic
-            .begin(&format!("invented-{at}"), v1::Side::Left)
-            .await;
-        clinic
-            .record(&begun.episode, vec![morning(&day(2))])
-            .await
-            .unwrap();
-        episodes.insert(format!("good-{at}"), begun.episode.clone());
-        asked.push((format!("good-{at}"), Some(asking(&begun.episode, &day(2)))));
-    }
+/// A request that is wrong, by its id, and what must be said of it: the code, the reason, the field.
+type Wrong = (
+    &'static str,
+    Option<v1::NextRequest>,
+    Code,
+    &'static str,
+    &'static str,
+);
+
+fn wrong_requests(episodes: &BTreeMap<String, String>) -> [Wrong; 6] {
     let wrong_date = asking(&episodes["good-0"], "2026-13-01");
     let early = asking(&episodes["good-1"], "2026-03-01");
     let stale = v1::NextRequest {
         expected_sequence: Some(1),
         ..asking(&episodes["good-2"], &day(2))
     };
-    let bad = [
+    [
         (
             "bad-nobody",
             Some(asking("clinics/demo/episodes/nobody", DAY)),
@@ -221,7 +214,27 @@ async fn a_batch_answers_each_request_and_a_refusal_ends_its_own() {
             "FIELD_MISSING",
             "next",
         ),
-    ];
+    ]
+}
+
+#[tokio::test]
+async fn a_batch_answers_each_request_and_a_refusal_ends_its_own() {
+    let server = Server::start();
+    let clinic = Clinic::connect(&server).await;
+    let mut asked = Vec::new();
+    let mut episodes = BTreeMap::new();
+    for at in 0..20 {
+        let begun = clinic
+            .begin(&format!("invented-{at}"), v1::Side::Left)
+            .await;
+        clinic
+            .record(&begun.episode, vec![morning(&day(2))])
+            .await
+            .unwrap();
+        episodes.insert(format!("good-{at}"), begun.episode.clone());
+        asked.push((format!("good-{at}"), Some(asking(&begun.episode, &day(2)))));
+    }
+    let bad = wrong_requests(&episodes);
     for (at, (id, request, ..)) in bad.iter().enumerate() {
         asked.insert(at * 3, ((*id).to_owned(), request.clone()));
     }
@@ -250,30 +263,8 @@ async fn a_batch_answers_each_request_and_a_refusal_ends_its_own() {
         assert!(before.is_none(), "answered twice");
     }
     assert_eq!(answers.len(), count);
-    for (id, _, code, reason, field) in bad {
-        let Some(Answer::Refusal(refusal)) = answers.get(id) else {
-            panic!("{id} was not refused")
-        };
-        assert_eq!(
-            (refusal.code, refusal.reason.as_str()),
-            (code.into(), reason),
-            "{id}"
-        );
-        let fields: Vec<&str> = refusal
-            .field_violations
-            .iter()
-            .map(|violation| violation.field.as_str())
-            .collect();
-        assert_eq!(
-            fields,
-            if field.is_empty() {
-                vec![]
-            } else {
-                vec![field]
-            },
-            "{id}"
-        );
-        assert!(!refusal.message.is_empty());
+    for wrong in bad {
+        must_be_refused(&answers, &wrong);
     }
     for (id, episode) in &episodes {
         let Some(Answer::Next(next)) = answers.get(id) else {
@@ -288,6 +279,22 @@ async fn a_batch_answers_each_request_and_a_refusal_ends_its_own() {
         );
         assert_eq!(clinic.episode(episode).await.sequence, next.sequence);
     }
+}
+
+fn must_be_refused(answers: &BTreeMap<String, Answer>, (id, _, code, reason, field): &Wrong) {
+    let Some(Answer::Refusal(refusal)) = answers.get(*id) else {
+        panic!("{id} was not refused")
+    };
+    let code: i32 = (*code).into();
+    assert_eq!(
+        (refusal.code, refusal.reason.as_str()),
+        (code, *reason),
+        "{id}"
+    );
+    let fields = refusal.field_violations.iter();
+    let fields: Vec<&str> = fields.map(|violation| violation.field.as_str()).collect();
+    assert_eq!(fields.join(" "), *field, "{id}");
+    assert!(!refusal.message.is_empty());
 }
 
 /// What cannot be read ends the stream with its reason: an end without one would say that all was answered.

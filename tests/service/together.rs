@@ -1,7 +1,7 @@
 //! Many callers on one episode: each is answered or told to try again, and the stream stays whole.
 
-use super::clinic::Clinic;
-use super::facts::{day, event, morning};
+use super::clinic::{Clinic, opening, recording};
+use super::facts::{choice, day, event, morning, screened};
 use super::server::Server;
 use rungwise_api::v1;
 use std::collections::BTreeSet;
@@ -23,7 +23,7 @@ struct Told {
 async fn call(clinic: Clinic, episode: String, caller: usize) -> Told {
     let mut told = Told::default();
     for at in 0..CALLS {
-        let code = if (caller + at) % 2 == 0 {
+        let code = if (caller + at).is_multiple_of(2) {
             match clinic
                 .record(
                     &episode,
@@ -132,6 +132,79 @@ async fn callers_on_one_episode_are_answered_or_told_to_try_again() {
             decision.name,
             again.differences
         );
+    }
+    clinic.verified().await;
+}
+
+/// A request sent again before it was answered is done once, and everybody hears the same.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn one_request_sent_many_times_at_once_is_done_once() {
+    let server = Server::start();
+    let clinic = Clinic::connect(&server).await;
+    let begun = clinic.begin("invented-1", v1::Side::Left).await;
+    let recording = recording(&begun.episode, vec![event(&day(2), "fall")]);
+    let opening = opening("invented-2", v1::Side::Left);
+    let before = clinic.verified().await.size;
+    let mut callers = Vec::new();
+    for _ in 0..CALLERS {
+        let clinic = Clinic::connect(&server).await;
+        let (recording, opening) = (recording.clone(), opening.clone());
+        callers.push(tokio::spawn(async move {
+            let opened = clinic.episodes.clone().open_episode(opening).await;
+            let recorded = clinic.episodes.clone().record_facts(recording).await;
+            let opened = opened
+                .expect("opened")
+                .into_inner()
+                .episode
+                .expect("an episode");
+            (opened.name, recorded.expect("recorded").into_inner())
+        }));
+    }
+    let mut answers = Vec::new();
+    for caller in callers {
+        answers.push(caller.await.expect("a caller ends by itself"));
+    }
+    answers.dedup();
+    assert_eq!(answers.len(), 1, "{answers:?}");
+    assert_eq!(clinic.verified().await.size, before + 2);
+    assert_eq!(
+        clinic.episode(&begun.episode).await.sequence,
+        begun.sequence + 1
+    );
+}
+
+/// Episodes of one person opened at the same time are all opened, and a referral of the person reaches each.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn episodes_of_one_person_opened_at_once_belong_together() {
+    let server = Server::start();
+    let clinic = Clinic::connect(&server).await;
+    let begun = clinic.begin("invented-1", v1::Side::Left).await;
+    let mut callers = Vec::new();
+    for _ in 0..CALLERS {
+        let clinic = Clinic::connect(&server).await;
+        callers.push(tokio::spawn(async move {
+            clinic.open("invented-1", v1::Side::Right).await.name
+        }));
+    }
+    let mut names = BTreeSet::new();
+    for caller in callers {
+        names.insert(caller.await.expect("opened"));
+    }
+    assert_eq!(names.len(), CALLERS);
+    let answer = screened(
+        &day(2),
+        vec![choice("chest pain or breathlessness on effort", "yes")],
+    );
+    clinic
+        .record(&begun.episode, vec![answer])
+        .await
+        .expect("recorded");
+    clinic
+        .next(&begun.episode, &day(2))
+        .await
+        .expect("referred");
+    for name in names {
+        assert_eq!(clinic.episode(&name).await.latched_rules, ["heart-pain"]);
     }
     clinic.verified().await;
 }

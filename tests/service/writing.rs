@@ -184,6 +184,18 @@ async fn a_request_id_belongs_to_its_request() {
     assert_eq!(same, episode);
     assert_eq!(clinic.verified().await.size, before + 2);
 
+    refused_under_used_ids(&clinic, &begun, request, asked, opened).await;
+    assert_eq!(clinic.verified().await.size, before + 2);
+}
+
+/// Ids already used, sent again with something else.
+async fn refused_under_used_ids(
+    clinic: &Clinic,
+    begun: &Begun,
+    request: v1::RecordFactsRequest,
+    asked: v1::NextRequest,
+    opened: v1::OpenEpisodeRequest,
+) {
     let other = v1::RecordFactsRequest {
         facts: vec![event(&day(2), "fall")],
         ..request.clone()
@@ -231,7 +243,6 @@ async fn a_request_id_belongs_to_its_request() {
         .await
         .expect_err("another call");
     must_be(&status, Code::AlreadyExists, Reason::RequestIdReused);
-    assert_eq!(clinic.verified().await.size, before + 2);
 }
 
 /// A request that was refused has not used its id up.
@@ -408,6 +419,8 @@ async fn a_void_fact_counts_no_more_and_is_not_voided_again() {
         clinic.episode(&begun.episode).await.sequence,
         voided.sequence
     );
+    let voided_on = clinic.episode(&begun.episode).await.last_session_on;
+    assert_eq!(voided_on, "", "a void session was none");
     let before = clinic.verified().await.size;
     let status = clinic
         .void(&begun.session, voided.sequence, &day(2))

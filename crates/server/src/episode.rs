@@ -19,6 +19,7 @@ use rungwise_engine::fact::{Body, DecisionNo, Episode, Fact, FactKind, Order, Po
 use rungwise_engine::history::History;
 use rungwise_pack::quantity::Key;
 use rungwise_store::{Entry, KeyId, Kind, Store, StreamId};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What an entry's content takes in memory, by estimate: so many times its bytes.
@@ -270,17 +271,33 @@ impl Loaded {
         })
     }
 
-    /// The date of the last session reported.
+    /// The date of the last session reported, as corrected.
     pub(crate) fn last_session_on(&self) -> Option<Date> {
-        let sessions = self
-            .history
-            .records()
-            .iter()
-            .filter_map(|record| match &record.body {
-                Body::Fact(fact) if matches!(fact.kind, FactKind::Session(_)) => Some(fact.date),
-                _ => None,
-            });
-        sessions.max()
+        let mut standing: BTreeMap<Position, Date> = BTreeMap::new();
+        for record in self.history.records() {
+            match &record.body {
+                Body::Fact(Fact {
+                    date,
+                    kind: FactKind::Session(_),
+                    ..
+                }) => {
+                    standing.insert(record.position, *date);
+                }
+                Body::Fact(Fact {
+                    kind: FactKind::Correction(correction),
+                    ..
+                }) => {
+                    let earlier = standing.remove(&correction.of);
+                    let replacement = correction
+                        .replacement
+                        .as_ref()
+                        .filter(|_| earlier.is_some());
+                    standing.extend(replacement.map(|fact| (correction.of, fact.date)));
+                }
+                _ => {}
+            }
+        }
+        standing.into_values().max()
     }
 
     /// The episode as a message, as it was when it opened.
