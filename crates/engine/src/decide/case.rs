@@ -9,7 +9,7 @@ use crate::fact::{DecisionNo, Directive, FactKind, Order, Position};
 use crate::history::{History, fact_of};
 use crate::ladder;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, ExerciseIx, PhaseIx, RowValue};
+use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, PhaseIx, RowValue};
 use rungwise_pack::quantity::{Key, Variable};
 use std::cell::OnceCell;
 
@@ -59,6 +59,8 @@ pub(crate) struct Case<'a> {
     pub(crate) begun: bool,
     /// The *place* that acts in this decision.
     pub(crate) placed: Option<Position>,
+    /// The exercises that were in place before it, by line.
+    pub(crate) before_place: Vec<(LineIx, ExerciseIx)>,
     /// The *reopen* that acts in this decision.
     pub(crate) reopened: Option<Position>,
     /// The history as the last prescribing decision knew it, where corrections came since.
@@ -80,6 +82,7 @@ impl<'a> Case<'a> {
             given: given(history, as_of),
             begun: history.standing().phase.is_some(),
             placed: None,
+            before_place: Vec::new(),
             reopened: None,
             then: OnceCell::new(),
         };
@@ -160,7 +163,18 @@ impl<'a> Case<'a> {
             })
     }
 
-    /// The phase before, and the phase after.
+    /// The exercise that a line had in place before this decision, a *place* that acts in it included.
+    pub(crate) fn exercise_before(&self, line: LineIx) -> Option<ExerciseIx> {
+        if self.placed.is_none() {
+            return self.stand.spot(line).map(|spot| spot.exercise);
+        }
+        let mut before = self.before_place.iter();
+        before
+            .find(|(of, _)| *of == line)
+            .map(|(_, exercise)| *exercise)
+    }
+
+    /// The phase before.
     pub(crate) fn phase_before(&self) -> Option<PhaseIx> {
         self.stand.phase?.0.checked_sub(1).map(PhaseIx)
     }
@@ -227,13 +241,18 @@ impl<'a> Case<'a> {
             return;
         }
         let accepted = history.decision(no);
+        let same_stay = accepted.is_some_and(|(_, one)| one.state.stay == self.stand.stay);
         let Some(state) = accepted.and_then(|(_, one)| one.if_accepted.as_ref()) else {
             return;
         };
+        if self.begun && !same_stay {
+            return;
+        }
         let mut stand = Stand::read(self.pack, state);
         stand.latched = std::mem::take(&mut self.stand.latched);
         stand.lay_offs = std::mem::take(&mut self.stand.lay_offs);
         self.begun = stand.phase.is_some();
+        self.placed = None;
         self.stand = stand;
     }
 
@@ -248,9 +267,13 @@ impl<'a> Case<'a> {
             Some(phase) => self.stand.phase = Some(phase),
             None => self.stand.unmapped.push(phase.clone()),
         }
-        let lines: Vec<_> = self.stand.spots.iter().map(|spot| spot.line).collect();
-        for line in lines {
-            self.stand.take_off(pack, line);
+        let spots = self.stand.spots.iter();
+        let before: Vec<_> = spots.map(|spot| (spot.line, spot.exercise)).collect();
+        for (line, _) in &before {
+            self.stand.take_off(pack, *line);
+        }
+        if self.placed.is_none() {
+            self.before_place = before;
         }
         for (key, values) in places {
             match self.spot(key, values) {
@@ -265,7 +288,6 @@ impl<'a> Case<'a> {
         }
         self.stand.began = self.stand.began.or(Some(self.as_of));
         self.stand.introduced = Some(self.no);
-        self.stand.discharged = false;
         self.stand.begin_stay(self.no, self.as_of);
         self.stand.stay_position = Some(position);
         self.placed = Some(position);

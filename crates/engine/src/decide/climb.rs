@@ -153,7 +153,8 @@ fn at_top(case: &Case<'_>, spot: &Spot) -> bool {
         && next_in_phase(case, spot).is_none()
 }
 
-/// The place on which an exercise comes in: its start rung, or `return_at` rungs under its last one. Relief is kept.
+/// The place on which an exercise comes in: its start rung, or `return_at` rungs under its last one. Relief is kept
+/// as far as that rung has room for it.
 pub(crate) fn entry(case: &Case<'_>, stand: &Stand, ix: ExerciseIx) -> Option<Spot> {
     let exercise = case.pack.exercises.get(ix.at())?;
     let last = stand.last_of(ix);

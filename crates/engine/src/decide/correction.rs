@@ -78,6 +78,11 @@ fn standing_moves<'d>(
     later: &[(Position, &Decision)],
 ) -> Vec<Standing<'d>> {
     let mut found = Vec::new();
+    let mut acceptances = case.history.index().accepted.iter();
+    let accepted = acceptances.any(|one| one.decision == no && one.date <= case.as_of);
+    if decision.proposed && !accepted {
+        return found;
+    }
     let enters = matches!(
         decision.outcome,
         Outcome::Begin | Outcome::Progress | Outcome::Discharge

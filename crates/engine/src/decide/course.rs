@@ -421,7 +421,7 @@ fn rules<'c>(
     rules.filter(move |(_, rule)| wanted(rule))
 }
 
-/// Whether the facts recorded in this stay alone make a regress rule met.
+/// Whether the facts recorded in this stay alone make a regress rule met; where it reads none of them they do not.
 fn met_in_stay(case: &Case<'_>, mut view: View<'_>, rule: &Rule) -> bool {
     let stay = case.stand.stay.map(|(no, _)| no);
     let decided = stay.and_then(|no| case.history.decision(no));
@@ -430,7 +430,8 @@ fn met_in_stay(case: &Case<'_>, mut view: View<'_>, rule: &Rule) -> bool {
         .stay_position
         .or(decided.map(|(position, _)| position));
     view.after = from;
-    judge(view, Scope::CAUTIOUS, &rule.when).met()
+    let alone = judge(view, Scope::CAUTIOUS, &rule.when);
+    alone.met() && alone.read
 }
 
 /// Whether the last prescribing decision found a rule met. Under another pack its findings say nothing: it did not.

@@ -5,7 +5,7 @@
 use super::case::Case;
 use super::climb::entry;
 use super::complete::complete;
-use super::stand::{Spot, Stand};
+use super::stand::{Spot, Stand, line_of};
 use crate::decision::{Cause, Move};
 use crate::evaluate::{Judged, Reader, Scope, Tap, judge};
 use crate::fact::DecisionNo;
@@ -49,7 +49,7 @@ pub(crate) enum Occasion {
 }
 
 /// The lines of a phase, in declared order, as far as it bounds how many are prescribed.
-fn lines_of(case: &Case<'_>, phase: PhaseIx) -> Vec<LineIx> {
+pub(crate) fn lines_of(case: &Case<'_>, phase: PhaseIx) -> Vec<LineIx> {
     let most = case
         .pack
         .phases
@@ -140,13 +140,16 @@ pub(crate) fn arrivals(
     free.take(most.map_or(usize::MAX, usize::from))
         .filter(|line| case.stand.spot(*line).is_none())
         .filter_map(|line| {
-            returning(case, stand, phase, line, back)
-                .or_else(|| resumed(case, stand, phase, line, &stopped, news))
-                .or_else(|| {
-                    may_begin
-                        .then(|| beginning(case, stand, phase, line))
-                        .flatten()
-                })
+            returning(case, stand, phase, line, back).or_else(|| {
+                match stopped
+                    .iter()
+                    .find(|one| line_of(case.pack, **one) == Some(line))
+                {
+                    Some(was) => resumed(case, stand, phase, line, *was, news),
+                    None if may_begin => beginning(case, stand, phase, line),
+                    None => None,
+                }
+            })
         })
         .collect()
 }
@@ -195,16 +198,17 @@ fn resumed(
     stand: &Stand,
     phase: PhaseIx,
     line: LineIx,
-    stopped: &[ExerciseIx],
+    was: ExerciseIx,
     news: bool,
 ) -> Option<Arrival> {
-    let was = stopped.iter().find(|one| {
-        let exercise = case.pack.exercises.get(one.at());
-        exercise.is_some_and(|exercise| exercise.line == line)
-    })?;
+    if !news {
+        return None;
+    }
     let mut downwards = exercises_in(case, phase, line).rev();
-    let to = downwards.find(|one| one <= was)?;
-    if !news || stand.blocked(case.pack, to) || case.left_out(to).is_some() {
+    let Some(to) = downwards.find(|one| *one <= was) else {
+        return beginning(case, stand, phase, line);
+    };
+    if stand.blocked(case.pack, to) || case.left_out(to).is_some() {
         return None;
     }
     Some(Arrival {
@@ -236,7 +240,7 @@ fn stopped_lines(case: &Case<'_>) -> Vec<ExerciseIx> {
         return found;
     }
     for (_, decision) in case.history.decisions().rev() {
-        if !decision.state.places.is_empty() {
+        if !decision.state.places.is_empty() || !found.is_empty() {
             break;
         }
         if decision.outcome == Outcome::Refer {

@@ -6,7 +6,7 @@ use super::bounds::Bounds;
 use super::case::Case;
 use super::climb::{Climb, Climbing, climbing, slots};
 use super::introduce::{
-    Arrival, BringBack, Occasion, arrivals, back_from, forward_from, nothing_left,
+    Arrival, BringBack, Occasion, arrivals, back_from, forward_from, lines_of, nothing_left,
     returns_on_going_back,
 };
 use super::limit::{Run, person_over, run_of};
@@ -100,6 +100,7 @@ pub(crate) fn move_lines(case: &Case<'_>, own: &Own, ruling: &Ruling, back: &[Br
             Outcome::Progress => case.phase_after(),
             _ => None,
         },
+        lines_ahead: Vec::new(),
         before: if ruling.regresses {
             case.phase_before()
         } else {
@@ -110,6 +111,9 @@ pub(crate) fn move_lines(case: &Case<'_>, own: &Own, ruling: &Ruling, back: &[Br
         full: case.stand.clone(),
         cautious: case.stand.clone(),
     };
+    if let Some(next) = mover.next {
+        mover.lines_ahead = lines_of(case, next);
+    }
     for spot in &case.stand.spots {
         mover.line(spot);
     }
@@ -129,6 +133,8 @@ struct Mover<'c, 'a> {
     ruling: &'c Ruling,
     /// The phase entered.
     next: Option<PhaseIx>,
+    /// The lines that it prescribes.
+    lines_ahead: Vec<LineIx>,
     /// The phase gone back to.
     before: Option<PhaseIx>,
     moves: Vec<(LineIx, LineMove)>,
@@ -262,9 +268,7 @@ impl Mover<'_, '_> {
 
     /// A line that stays on its exercise ends where the phase entered lacks it.
     fn stay_or_end(&mut self, spot: &Spot, mv: Move, mut because: Vec<Cause>) {
-        let ends = self
-            .next
-            .is_some_and(|next| !self.case.phase_has(next, spot.exercise));
+        let ends = self.next.is_some_and(|next| !self.takes(next, spot));
         if ends {
             self.full.take_off(self.case.pack, spot.line);
             because.push(Cause::LineEnds);
@@ -280,7 +284,7 @@ impl Mover<'_, '_> {
             return;
         }
         if let Some(next) = self.next
-            && !self.case.phase_has(next, spot.exercise)
+            && !self.takes(next, spot)
         {
             self.go_forward(spot, next);
             return;
@@ -307,8 +311,14 @@ impl Mover<'_, '_> {
         }
     }
 
+    /// Whether the phase entered goes on with the exercise in a place.
+    fn takes(&self, next: PhaseIx, spot: &Spot) -> bool {
+        self.lines_ahead.contains(&spot.line) && self.case.phase_has(next, spot.exercise)
+    }
+
     fn go_forward(&mut self, spot: &Spot, next: PhaseIx) {
-        match forward_from(self.case, &self.full, spot, next) {
+        let to = forward_from(self.case, &self.full, spot, next);
+        match to.filter(|to| self.lines_ahead.contains(&to.line)) {
             Some(to) => self.rise(spot, &to, Move::Forward, Vec::new()),
             None => {
                 self.full.take_off(self.case.pack, spot.line);
@@ -326,11 +336,18 @@ impl Mover<'_, '_> {
         self.note(spot, mv, Some(to.exercise), because);
     }
 
-    fn note(&mut self, spot: &Spot, mv: Move, to: Option<ExerciseIx>, mut because: Vec<Cause>) {
+    fn note(&mut self, spot: &Spot, mut mv: Move, to: Option<ExerciseIx>, mut because: Vec<Cause>) {
+        let mut from = self.case.exercise_before(spot.line);
+        if mv < Move::Keep {
+            from = Some(spot.exercise);
+        }
         if let Some(position) = self.case.placed {
             because.insert(0, Cause::Directive(position));
+            if from.is_none() && mv == Move::Keep {
+                mv = Move::Introduce;
+            }
         }
-        self.push(spot.line, mv, Some(spot.exercise), to, because);
+        self.push(spot.line, mv, from, to, because);
     }
 
     fn push(
@@ -406,7 +423,8 @@ impl Mover<'_, '_> {
         if self.before.is_none() {
             self.went_up.push(spot.line);
         }
-        self.push(spot.line, mv, None, Some(spot.exercise), because);
+        let from = self.case.exercise_before(spot.line);
+        self.push(spot.line, mv, from, Some(spot.exercise), because);
         self.full.place(spot);
     }
 

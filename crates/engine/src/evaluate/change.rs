@@ -101,7 +101,7 @@ impl<'a> Reader<'a> {
                         return false;
                     }
                     let read = reader.read(about.ix, about.measure, about.own, context);
-                    if let Read::Known(value) = read {
+                    if let Some(value) = read.value() {
                         first = Some((value, context.position()));
                     }
                     true
@@ -174,12 +174,12 @@ impl<'a> Reader<'a> {
             }
             true
         });
-        let best = best?;
-        Some(Ok(if missing {
-            value::known_to_best(about.measure, best)
-        } else {
-            best
-        }))
+        match (best, missing) {
+            (Some(best), false) => Some(Ok(best)),
+            (Some(best), true) => Some(Ok(value::known_to_best(about.measure, best))),
+            (None, true) => Some(Ok(value::whole(about.measure))),
+            (None, false) => None,
+        }
     }
 
     /// The date of the latest new baseline that a clinician set.

@@ -16,6 +16,8 @@ pub(crate) struct Judged {
     pub(crate) sentences: Vec<(SentenceIx, Verdict)>,
     /// Its sentences' contributions, in the same order.
     pub(crate) truths: Vec<Truth>,
+    /// Whether it read a fact at all.
+    pub(crate) read: bool,
     /// Whether it read a fact that is new to the last prescribing decision.
     pub(crate) read_new: bool,
 }
@@ -40,6 +42,7 @@ pub(crate) fn judge(view: View<'_>, scope: Scope, when: &Criterion) -> Judged {
         verdict: RuleVerdict::NotMet,
         sentences: Vec::with_capacity(count(when)),
         truths: Vec::with_capacity(count(when)),
+        read: false,
         read_new: false,
     };
     let truth = fold(when, false, &mut |ix, negated| {
@@ -50,6 +53,7 @@ pub(crate) fn judge(view: View<'_>, scope: Scope, when: &Criterion) -> Judged {
         truth
     });
     judged.verdict = truth.verdict();
+    judged.read = tap.read.get();
     judged.read_new = tap.new.get();
     judged
 }
@@ -64,6 +68,7 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
         verdict: RuleVerdict::NotMet,
         sentences: Vec::with_capacity(count(when)),
         truths: Vec::with_capacity(count(when)),
+        read: false,
         read_new: false,
     };
     let mut any_read = false;
@@ -83,6 +88,7 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
     if any_read {
         judged.verdict = truth.verdict();
     }
+    judged.read = any_read;
     judged.read_new = tap.new.get();
     judged
 }

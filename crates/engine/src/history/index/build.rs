@@ -254,7 +254,9 @@ impl Index {
             } => {
                 if !accepted {
                     self.rejected.push(*decision);
-                } else if self.acceptable(records, *decision) {
+                } else if self.acceptable(records, *decision)
+                    && self.accepted.iter().all(|one| one.decision < *decision)
+                {
                     self.accepted.push(Accepted {
                         decision: *decision,
                         date,
@@ -273,7 +275,8 @@ impl Index {
         self.touch(touch);
     }
 
-    /// Whether a proposal may be accepted now: nothing since ranks lower or lowers a line, and nobody rejected it.
+    /// Whether a proposal may be accepted now: nothing since ranks lower, lowers a line
+    /// or began another stay, and nobody rejected it.
     pub(crate) fn acceptable(&self, records: &[Record], no: DecisionNo) -> bool {
         let mut from = self.decisions.iter().skip(no.0 as usize);
         let decision = |at: &u32| records.get(*at as usize).and_then(decision_of);
@@ -283,7 +286,8 @@ impl Index {
         proposal.proposed
             && !self.rejected.contains(&no)
             && from.filter_map(decision).all(|later| {
-                later.outcome.rank() >= proposal.outcome.rank()
+                later.state.stay == proposal.state.stay
+                    && later.outcome.rank() >= proposal.outcome.rank()
                     && later.moves.iter().all(|one| one.mv >= Move::Keep)
             })
     }
