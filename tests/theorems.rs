@@ -6,7 +6,7 @@
 
 use jiff::civil::Date;
 use rungwise_engine::decide::decide;
-use rungwise_engine::decision::{Decision, Move};
+use rungwise_engine::decision::{Cause, Decision, Move};
 use rungwise_engine::fact::{Body, Done, Episode, FactKind, Order, Record};
 use rungwise_engine::history::History;
 use rungwise_pack::model::{CheckedPack, Outcome};
@@ -154,7 +154,8 @@ fn silence_never_progresses() {
             }
             let without = moment.decide(&with(&moment.records, &spot, None));
             let up = raised(&without);
-            if up.is_empty() {
+            let stands = without.because.contains(&Cause::Discharged);
+            if up.is_empty() || stands {
                 continue;
             }
             for value in possible(measure) {

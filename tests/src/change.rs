@@ -5,7 +5,10 @@
 use crate::generate::Dice;
 use jiff::civil::Date;
 use rungwise_engine::fact::{Body, Done, Fact, FactKind, Reading, Record, Session, Value};
-use rungwise_pack::model::{Carrier, CheckedPack, Measure, MeasureKind, Worse};
+use rungwise_pack::model::{
+    Amount, Carrier, CheckedPack, Criterion, Measure, MeasureKind, Origin, Relation, RuleKind, Subject,
+    Worse,
+};
 use rungwise_pack::quantity::{Key, Milli};
 
 /// Where a reported value stands.
@@ -155,9 +158,14 @@ fn tried(session: &Session) -> impl Iterator<Item = &Key> {
 pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot) -> bool {
     let reading = at(records, spot);
     let measure = measure_of(pack, reading);
-    if measure.carrier == Carrier::Screening {
+    if measures_of_refer_rules(pack).contains(&measure.name) || measure.carrier == Carrier::Screening {
+        let date = |spot: &Spot| match &records[spot.record].body {
+            Body::Fact(fact) => Some(fact.date),
+            Body::Decision(_) => None,
+        };
         return values(records).iter().any(|other| {
-            other.record > spot.record && at(records, other).measure == reading.measure
+            (other.record > spot.record || date(other) > date(spot))
+                && at(records, other).measure == reading.measure
         });
     }
     let Some((date, number, session)) = session_of(records, spot) else { return false };
@@ -178,4 +186,41 @@ pub fn is_corrected(records: &[Record], spot: &Spot) -> bool {
         matches!(&record.body, Body::Fact(Fact { kind: FactKind::Correction(correction), .. })
             if correction.of == records[spot.record].position)
     })
+}
+
+/// Every measure that a refer rule reads.
+fn measures_of_refer_rules(pack: &CheckedPack) -> Vec<Key> {
+    let mut found = Vec::new();
+    for rule in &pack.rules {
+        if matches!(rule.kind, RuleKind::Refer { .. }) {
+            measures_of(pack, &rule.when, &mut found);
+        }
+    }
+    found
+}
+
+fn measures_of(pack: &CheckedPack, criterion: &Criterion, found: &mut Vec<Key>) {
+    match criterion {
+        Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => {
+            parts.iter().for_each(|part| measures_of(pack, part, found));
+        }
+        Criterion::Sentence(at) => {
+            let sentence = &pack.sentences[at.at()];
+            let mut measures = Vec::new();
+            if let Subject::Measure { measure, .. } = sentence.subject {
+                measures.push(measure);
+            }
+            if let Relation::Compare(_, Amount::Offset(_, measure) | Amount::PercentOf(_, measure)) =
+                sentence.relation
+            {
+                measures.push(measure);
+            }
+            for measure in measures {
+                found.push(pack.measures[measure.at()].name.clone());
+                if let Origin::Defined(defined) = &pack.measures[measure.at()].origin {
+                    defined.features.iter().for_each(|(_, one)| measures_of(pack, one, found));
+                }
+            }
+        }
+    }
 }

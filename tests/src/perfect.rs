@@ -80,10 +80,9 @@ impl Patient<'_> {
     }
 
     fn exercises(&mut self) {
-        let Some(last) = self.played.last() else { return };
         let set = SetDone { reps: Some(MORE_THAN_ENOUGH), hold_s: Some(MORE_THAN_ENOUGH) };
-        let exercises: Vec<ExerciseReport> = last
-            .state
+        let in_force = self.played.in_force(self.today);
+        let exercises: Vec<ExerciseReport> = in_force
             .places
             .iter()
             .map(|place| ExerciseReport {

@@ -6,8 +6,8 @@ use crate::generate::history::{SoFar, Step, Teller, episode};
 use crate::generate::report::differences;
 use crate::reference;
 use jiff::civil::Date;
-use rungwise_engine::decide::{Next, decide, next};
-use rungwise_engine::decision::Decision;
+use rungwise_engine::decide::{Next, decide, in_force, next};
+use rungwise_engine::decision::{Decision, State};
 use rungwise_engine::fact::{Body, Episode, Fact, Position, Record};
 use rungwise_engine::history::History;
 use rungwise_pack::model::CheckedPack;
@@ -53,6 +53,12 @@ impl<'p> Played<'p> {
     #[must_use]
     pub fn preview(&self, as_of: Date) -> Decision {
         decide(self.pack, &self.history, as_of)
+    }
+
+    /// What is in force on this date.
+    #[must_use]
+    pub fn in_force(&self, as_of: Date) -> State {
+        in_force(self.pack, &self.history, as_of).state
     }
 
     /// Lets the engine decide and records what it decided, unless it is the last decision again.

@@ -217,7 +217,8 @@ impl Maker {
             ("measure-l", "session", self.dice.percent(30)),
         ] {
             let fresh = match carrier {
-                "session" | "morning after" if self.dice.percent(25) => {
+                // Values that go stale within a window leave it in doubt for ever.
+                "session" | "morning after" if !self.wish.climbable && self.dice.percent(25) => {
                     format!("fresh_days = {}\n", self.dice.number(3, 9))
                 }
                 "screening" if self.dice.percent(20) => "fresh_days = 20\n".to_owned(),

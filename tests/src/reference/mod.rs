@@ -72,7 +72,7 @@ pub fn decide_on(view: &View<'_>) -> Decision {
         return begin::begin(view, now.state, &referred);
     }
     if now.state.discharged {
-        return after_discharge(view, now.state, &referred);
+        return after_discharge(view, &now, &referred);
     }
     let phase = phase_of(view, &now.state);
     let weighed = weigh(view, &now, &referred);
@@ -115,16 +115,21 @@ fn line_move(making: &Making<'_>, step: &Step) -> LineMove {
     }
 }
 
-/// A *place* shows as where the line was before it, and as an introduction where there was nothing.
+/// A *place* shows as where the line was before it, and as an introduction where there was nothing. What is eased or
+/// taken out is the exercise that was placed.
 fn with_placed(now: &InForce, mut moves: Vec<LineMove>) -> Vec<LineMove> {
     let Some((_, placed)) = &now.placed else { return moves };
-    for one in &mut moves {
+    for one in moves.iter_mut().filter(|one| one.mv.rank() >= Move::Keep.rank()) {
         let before = now.before_place.iter().find(|place| place.line == one.line);
         let is_placed = one.from.as_ref().is_some_and(|from| placed.contains(from));
-        if is_placed && before.is_none() && one.mv == Move::Keep {
-            one.mv = Move::Introduce;
+        match before {
+            Some(before) => one.from = Some(before.exercise.clone()),
+            None if is_placed && one.mv == Move::Keep => {
+                one.mv = Move::Introduce;
+                one.from = None;
+            }
+            None => {}
         }
-        one.from = before.map(|place| place.exercise.clone());
     }
     moves
 }
@@ -157,7 +162,8 @@ fn bare(view: &View<'_>, outcome: Outcome, state: State, judged: Vec<JudgedRule>
 }
 
 /// Discharge stands until reopened; only a referral may follow it (rule 11).
-fn after_discharge(view: &View<'_>, mut state: State, referred: &Referred) -> Decision {
+fn after_discharge(view: &View<'_>, now: &InForce, referred: &Referred) -> Decision {
+    let mut state = now.state.clone();
     state.latched = referred.latched.clone();
     let stopped = state.latched.iter().any(|key: &Key| stops(view, key));
     let moves = state

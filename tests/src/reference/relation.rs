@@ -261,9 +261,9 @@ fn same_session(
             ),
         },
     };
-    if ctx.is_stale(measure, date) {
-        return Some(Possible::anything(measure));
-    }
     // Where no exercise was tried there is none that should carry it.
-    if measure.carrier == Carrier::Exercise { value } else { or_missing(measure, value) }
+    let value =
+        if measure.carrier == Carrier::Exercise { value } else { or_missing(measure, value) };
+    let stale = ctx.is_stale(measure, date);
+    value.map(|value| if stale { Possible::anything(measure) } else { value })
 }

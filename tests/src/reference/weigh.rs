@@ -224,17 +224,18 @@ fn judge_ease(view: &View<'_>, state: &State, of: Option<PhaseIx>, weighed: &mut
     let seen = view.last_prescribing();
     for rule in rules_of(view, of, RuleKind::Ease) {
         let judged = judge_rule(&Context::cautious(view, state), rule);
-        let was_met = seen.is_some_and(|seen| {
+        // Not judged is not the same as not met: a phase just entered eases nothing without a new fact.
+        let was_not_met = seen.is_some_and(|seen| {
             seen.decision
                 .findings
                 .iter()
-                .any(|finding| finding.rule == rule && finding.verdict == RuleVerdict::Met)
+                .any(|finding| finding.rule == rule && finding.verdict != RuleVerdict::Met)
         });
         let new = view.new_entries(seen);
         let reads_new = judged.judged.read.iter().any(|read| new.iter().any(|new| new.known == *read));
         match judged.judged.verdict {
             RuleVerdict::Met => {
-                let cap = if reads_new || !was_met { Cap::Ease } else { Cap::Keep };
+                let cap = if reads_new || was_not_met { Cap::Ease } else { Cap::Keep };
                 weighed.lower(Outcome::Discharge, cap, Cause::Met(key(view, rule)));
             }
             RuleVerdict::InDoubt => {
