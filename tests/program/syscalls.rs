@@ -42,6 +42,7 @@ fn record_first_no_answer_leaves_before_the_sync_that_covers_it() {
         }
         done
     });
+    drop(runtime); // hangs up, so that the server has nobody to wait for
     server.stop_traced();
     let trace = std::fs::read_to_string(&trace).unwrap();
     let covered = covered_answers(&trace).unwrap_or_else(|fault| panic!("{fault}"));
@@ -108,10 +109,10 @@ fn events(trace: &str) -> Vec<Seen> {
             let result = resumed.rsplit(" = ").next().unwrap_or_default();
             events.extend(returned(&call, result, &mut files));
         } else if let Some(call) = rest.strip_suffix(" <unfinished ...>") {
-            events.extend(began(call, &files));
+            events.extend(began(call, &mut files));
             open.insert(thread, call.to_owned());
         } else if let Some((call, result)) = rest.rsplit_once(" = ") {
-            events.extend(began(call, &files));
+            events.extend(began(call, &mut files));
             events.extend(returned(call, result, &mut files));
         }
     }
@@ -119,9 +120,12 @@ fn events(trace: &str) -> Vec<Seen> {
 }
 
 /// What the beginning of a call shows.
-fn began(call: &str, files: &BTreeMap<String, String>) -> Option<Seen> {
+fn began(call: &str, files: &mut BTreeMap<String, String>) -> Option<Seen> {
     let (name, arguments) = call.split_once('(')?;
-    let descriptor = arguments.split([',', ')']).next()?.trim();
+    let descriptor = descriptor_of(arguments);
+    if name == "close" {
+        files.remove(descriptor);
+    }
     match (name, files.get(descriptor)) {
         ("pwrite64" | "pwritev" | "write" | "writev", Some(file)) if is_journal(file) => {
             Some(Seen::Written(file.clone()))
@@ -131,6 +135,15 @@ fn began(call: &str, files: &BTreeMap<String, String>) -> Option<Seen> {
         }
         _ => None,
     }
+}
+
+/// The first argument of a call that is about a descriptor.
+fn descriptor_of(arguments: &str) -> &str {
+    arguments
+        .split([',', ')'])
+        .next()
+        .unwrap_or_default()
+        .trim()
 }
 
 /// What the return of a call shows.
@@ -143,21 +156,17 @@ fn returned(call: &str, result: &str, files: &mut BTreeMap<String, String>) -> O
             files.insert(ok.to_owned(), file);
             None
         }
-        "close" => {
-            files.remove(arguments.trim_end_matches(')').trim());
-            None
-        }
         "fdatasync" | "fsync" if ok == "0" => {
-            let file = files.get(arguments.trim_end_matches(')').trim())?;
+            let file = files.get(descriptor_of(arguments))?;
             is_journal(file).then(|| Seen::Synced(file.clone()))
         }
         _ => None,
     }
 }
 
-/// Whether a file is a segment of the journal.
+/// Whether a file is a segment of the journal in use; one made ahead of need has another name.
 fn is_journal(file: &str) -> bool {
-    file.contains("/journal/")
+    file.ends_with(".journal")
 }
 
 /// The text of strace's `\x2f\x74…`.
@@ -202,10 +211,10 @@ fn as_traced(text: &[u8]) -> String {
 fn syscalls_canary() {
     let open = format!(
         "7 openat(AT_FDCWD, \"{}\", O_RDWR) = 9",
-        as_traced(b"/s/journal/0")
+        as_traced(b"/s/journal/1.journal")
     );
     let write = "7 pwrite64(9, \"\\x61\", 1, 0) = 1";
-    let sync = "7 fdatasync(9) = 0";
+    let sync = "7 fdatasync(9)                  = 0";
     let answer = format!(
         "8 writev(12, [{{iov_base=\"{}\", iov_len=9}}], 1) = 9",
         as_traced(&[0, 0, 0, 1, 4, 0, 0, 0, 1])
