@@ -3,7 +3,12 @@
 //! `RUNGWISE_HISTORIES` says how many, `RUNGWISE_SEED` plays one again, `RUNGWISE_REPORTS` says how many different
 //! disagreements are looked for before stopping.
 
-#![allow(clippy::panic, clippy::unwrap_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(
+    clippy::panic,
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test"
+)]
 
 use rungwise_tests::generate::pack::{ANYTHING, checked, files};
 use rungwise_tests::generate::report::story;
@@ -20,7 +25,10 @@ const HISTORIES: u64 = 100_000;
 const HISTORIES_A_PACK: u64 = 50;
 
 fn from_environment(name: &str, otherwise: u64) -> u64 {
-    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
+    std::env::var(name)
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(otherwise)
 }
 
 fn examine(seed: u64, pack: &rungwise_pack::model::CheckedPack) -> Option<Disagreement> {
@@ -74,7 +82,10 @@ fn engine_and_reference_agree() {
                             let kind = kind.to_owned();
                             let text = report(seed, &disagreement);
                             let mut found = found.lock().unwrap();
-                            found.entry(kind).and_modify(|known| known.0 += 1).or_insert((1, text));
+                            found
+                                .entry(kind)
+                                .and_modify(|known| known.0 += 1)
+                                .or_insert((1, text));
                         }
                     }
                 }

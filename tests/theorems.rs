@@ -2,7 +2,12 @@
 //!
 //! `RUNGWISE_CASES` says how many cases each, `RUNGWISE_SEED` runs one case alone.
 
-#![allow(clippy::panic, clippy::unwrap_used, clippy::indexing_slicing, reason = "a test")]
+#![allow(
+    clippy::panic,
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test"
+)]
 
 use jiff::civil::Date;
 use rungwise_engine::decide::decide;
@@ -10,24 +15,43 @@ use rungwise_engine::decision::{Cause, Decision, Move};
 use rungwise_engine::fact::{Body, Done, Episode, FactKind, Order, Record};
 use rungwise_engine::history::History;
 use rungwise_pack::model::{CheckedPack, Outcome};
+use rungwise_pack::source::SourceFiles;
 use rungwise_tests::bolder::bolder;
 use rungwise_tests::cases::{from_environment, run};
-use rungwise_tests::change::{at, is_corrected, is_superseded, measure_of, possible, values, with, worse};
+use rungwise_tests::change::{
+    at, is_corrected, is_superseded, measure_of, possible, values, with, worse,
+};
 use rungwise_tests::generate::Dice;
 use rungwise_tests::generate::history::{Asking, Step, plus};
-use rungwise_tests::generate::pack::{ANYTHING, Wish, checked, files, shuffled};
+use rungwise_tests::generate::order::shuffled;
+use rungwise_tests::generate::pack::{ANYTHING, Wish, checked, files};
 use rungwise_tests::generate::report::{differences, story};
 use rungwise_tests::perfect::course;
 use rungwise_tests::play::{Played, told};
+use std::path::Path;
 
 /// Cases of each theorem where the environment does not say otherwise.
 const CASES: u64 = 10_000;
 
 /// Packs that refer to no other value: what caution-is-monotone speaks of.
-const NO_REFERENCES: Wish = Wish { references: false, climbable: false };
+const NO_REFERENCES: Wish = Wish {
+    references: false,
+    climbable: false,
+};
 
 /// Packs that somebody who never hurts can climb to the end.
-const CLIMBABLE: Wish = Wish { references: false, climbable: true };
+const CLIMBABLE: Wish = Wish {
+    references: false,
+    climbable: true,
+};
+
+/// Ways of asking that a perfect patient has to come through.
+const PATTERNS: [Asking; 4] = [
+    Asking::Daily,
+    Asking::EveryThird,
+    Asking::Weekly,
+    Asking::Sometimes,
+];
 
 fn cases() -> u64 {
     from_environment("RUNGWISE_CASES").unwrap_or(CASES)
@@ -47,8 +71,9 @@ impl Moment {
     fn of(seed: u64, wish: Wish) -> Option<Self> {
         let pack = checked(seed / 20, wish);
         let (episode, steps) = told(&pack, seed);
-        let asks: Vec<usize> =
-            (0..steps.len()).filter(|at| matches!(steps[*at].1, Step::Ask(_))).collect();
+        let asks: Vec<usize> = (0..steps.len())
+            .filter(|at| matches!(steps[*at].1, Step::Ask(_)))
+            .collect();
         let ask = *Dice::new(seed ^ 0x5eed).pick(&asks);
         let mut played = Played::new(&pack, episode.clone());
         let mut today = episode.opened_on;
@@ -64,14 +89,22 @@ impl Moment {
                 }
             }
         }
-        let Step::Ask(as_of) = steps[ask].1 else { return None };
+        let Step::Ask(as_of) = steps[ask].1 else {
+            return None;
+        };
         if played.is_answered(as_of) {
             return None;
         }
         let records = played.records().to_vec();
         let story = story(&steps[..=ask], &played.decided);
         drop(played);
-        Some(Self { pack, episode, records, as_of, story })
+        Some(Self {
+            pack,
+            episode,
+            records,
+            as_of,
+            story,
+        })
     }
 
     fn decide(&self, records: &[Record]) -> Decision {
@@ -90,14 +123,21 @@ fn told_moves(decision: &Decision) -> String {
         .iter()
         .map(|one| format!("{} {} > {:?}", one.line, one.mv.word(), one.to))
         .collect();
-    format!("{} {} {:?}", decision.outcome.word(), moves.join(", "), decision.because)
+    format!(
+        "{} {} {:?}",
+        decision.outcome.word(),
+        moves.join(", "),
+        decision.because
+    )
 }
 
 /// Proves that making a reported value worse never makes the decision bolder.
 #[test]
 fn caution_is_monotone() {
     run(cases(), |seed| {
-        let Some(moment) = Moment::of(seed, NO_REFERENCES) else { return Ok(()) };
+        let Some(moment) = Moment::of(seed, NO_REFERENCES) else {
+            return Ok(());
+        };
         let mut dice = Dice::new(seed);
         let before = moment.decide(&moment.records);
         let spots = values(&moment.records);
@@ -108,7 +148,9 @@ fn caution_is_monotone() {
             }
             let reading = at(&moment.records, &spot).clone();
             let measure = measure_of(&moment.pack, &reading);
-            let Some(value) = worse(&mut dice, measure, &reading.value) else { continue };
+            let Some(value) = worse(&mut dice, measure, &reading.value) else {
+                continue;
+            };
             let after = moment.decide(&with(&moment.records, &spot, Some(value.clone())));
             if let Some(why) = bolder(&after, &before) {
                 return Err(format!(
@@ -129,9 +171,17 @@ fn raised(decision: &Decision) -> Vec<(String, Option<String>)> {
         .moves
         .iter()
         .filter(|one| one.mv.rank() > Move::Keep.rank())
-        .map(|one| (format!("{} {}", one.line, one.mv.word()), one.to.as_ref().map(ToString::to_string)));
-    let outcome = matches!(decision.outcome, Outcome::Begin | Outcome::Progress | Outcome::Discharge)
-        .then(|| (decision.outcome.word().to_owned(), None));
+        .map(|one| {
+            (
+                format!("{} {}", one.line, one.mv.word()),
+                one.to.as_ref().map(ToString::to_string),
+            )
+        });
+    let outcome = matches!(
+        decision.outcome,
+        Outcome::Begin | Outcome::Progress | Outcome::Discharge
+    )
+    .then(|| (decision.outcome.word().to_owned(), None));
     up.chain(outcome).collect()
 }
 
@@ -139,7 +189,9 @@ fn raised(decision: &Decision) -> Vec<(String, Option<String>)> {
 #[test]
 fn silence_never_progresses() {
     run(cases(), |seed| {
-        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let Some(moment) = Moment::of(seed, ANYTHING) else {
+            return Ok(());
+        };
         let mut dice = Dice::new(seed);
         let spots = values(&moment.records);
         for _ in 0..4.min(spots.len()) {
@@ -181,7 +233,11 @@ fn silence_never_progresses() {
 
 fn phase_of(moment: &Moment, decision: &Decision) -> Option<u16> {
     let state = decision.if_accepted.as_ref().unwrap_or(&decision.state);
-    state.phase.as_ref().and_then(|phase| moment.pack.phase(phase)).map(|phase| phase.0)
+    state
+        .phase
+        .as_ref()
+        .and_then(|phase| moment.pack.phase(phase))
+        .map(|phase| phase.0)
 }
 
 /// What raises in `after` although nothing was reported since `last`.
@@ -190,7 +246,10 @@ fn raises(last: &Decision, after: &Decision) -> Option<String> {
     if again || last.state.discharged {
         return None;
     }
-    let up = after.moves.iter().find(|one| one.mv.rank() > Move::Keep.rank());
+    let up = after
+        .moves
+        .iter()
+        .find(|one| one.mv.rank() > Move::Keep.rank());
     if let Some(one) = up.filter(|_| after.outcome != Outcome::Begin) {
         return Some(format!("{} {}", one.line, one.mv.word()));
     }
@@ -202,9 +261,15 @@ fn raises(last: &Decision, after: &Decision) -> Option<String> {
 #[test]
 fn each_fact_moves_once() {
     run(cases(), |seed| {
-        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let Some(moment) = Moment::of(seed, ANYTHING) else {
+            return Ok(());
+        };
         let tell = |what: &str, decision: &Decision| {
-            Err(format!("{}\n{what}: {}", moment.story, told_moves(decision)))
+            Err(format!(
+                "{}\n{what}: {}",
+                moment.story,
+                told_moves(decision)
+            ))
         };
         let last = moment.decide(&moment.records);
         let mut records = moment.records.clone();
@@ -246,11 +311,16 @@ fn once_per_session(records: &[Record]) -> Option<String> {
             Body::Fact(fact) => match &fact.kind {
                 FactKind::Session(session) => {
                     sessions += 1;
-                    let done = session.exercises.iter().filter(|one| one.done != Done::SkippedOtherwise);
+                    let done = session
+                        .exercises
+                        .iter()
+                        .filter(|one| one.done != Done::SkippedOtherwise);
                     tried.extend(done.map(|one| &*one.exercise));
                 }
                 FactKind::Correction(_) => return None,
-                FactKind::Directive(one) if matches!(one.order, Order::Place { .. }) => return None,
+                FactKind::Directive(one) if matches!(one.order, Order::Place { .. }) => {
+                    return None;
+                }
                 _ => {}
             },
             Body::Decision(decision) if !decision.proposed => {
@@ -266,7 +336,9 @@ fn once_per_session(records: &[Record]) -> Option<String> {
             > tried.iter().filter(|other| *other == exercise).count()
     });
     if let Some((line, exercise)) = too_many {
-        return Some(format!("{line} climbed more often than {exercise} was done"));
+        return Some(format!(
+            "{line} climbed more often than {exercise} was done"
+        ));
     }
     (entered > sessions).then(|| "more phases entered than sessions".to_owned())
 }
@@ -275,18 +347,30 @@ fn once_per_session(records: &[Record]) -> Option<String> {
 #[test]
 fn same_bytes() {
     run(cases(), |seed| {
-        let Some(moment) = Moment::of(seed, ANYTHING) else { return Ok(()) };
+        let Some(moment) = Moment::of(seed, ANYTHING) else {
+            return Ok(());
+        };
         let one = moment.decide(&moment.records);
         let other = moment.decide(&moment.records);
         if one != other || format!("{one:?}") != format!("{other:?}") {
-            return Err(format!("{}\ndecided differently the second time", moment.story));
+            return Err(format!(
+                "{}\ndecided differently the second time",
+                moment.story
+            ));
         }
         let turned = rungwise_pack::check(&shuffled(&files(seed / 20, ANYTHING), seed));
         let Some(turned) = turned.pack else {
-            return Err(format!("refused in another order: {:#?}", turned.diagnostics));
+            return Err(format!(
+                "refused in another order: {:#?}",
+                turned.diagnostics
+            ));
         };
-        let records: Vec<Record> =
-            moment.records.iter().cloned().map(|record| under(record, turned.digest)).collect();
+        let records: Vec<Record> = moment
+            .records
+            .iter()
+            .cloned()
+            .map(|record| under(record, turned.digest))
+            .collect();
         let history = History::of(&turned, moment.episode.clone(), records);
         let mut third = decide(&turned, &history, moment.as_of);
         let mut one = one;
@@ -317,7 +401,6 @@ fn under(mut record: Record, digest: [u8; 32]) -> Record {
 /// Proves that somebody who never hurts and reports everything reaches the end, however often one asks.
 #[test]
 fn a_perfect_patient_is_discharged() {
-    const PATTERNS: [Asking; 4] = [Asking::Daily, Asking::EveryThird, Asking::Weekly, Asking::Sometimes];
     run(cases(), |seed| {
         let pack = checked(seed / 4, CLIMBABLE);
         let asking = PATTERNS[(seed % 4) as usize];
@@ -325,7 +408,68 @@ fn a_perfect_patient_is_discharged() {
         if course.discharged {
             return Ok(());
         }
-        let last: Vec<String> = course.decisions.iter().rev().take(12).map(told_moves).collect();
-        Err(format!("stuck, asked {asking:?}; the last decisions, newest first:\n{}", last.join("\n")))
+        let last: Vec<String> = course
+            .decisions
+            .iter()
+            .rev()
+            .take(12)
+            .map(told_moves)
+            .collect();
+        Err(format!(
+            "stuck, asked {asking:?}; the last decisions, newest first:\n{}",
+            last.join("\n")
+        ))
+    });
+}
+
+/// The files of a pack of this repository, diaries left out.
+fn kept_pack(name: &str) -> CheckedPack {
+    fn gather(folder: &Path, under: &str, files: &mut Vec<(String, String)>) {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let entry = entry.unwrap();
+            let name = format!("{under}{}", entry.file_name().to_string_lossy());
+            if entry.path().is_dir() {
+                gather(&entry.path(), &format!("{name}/"), files);
+            } else {
+                files.push((name, std::fs::read_to_string(entry.path()).unwrap()));
+            }
+        }
+    }
+    let mut files = Vec::new();
+    gather(
+        &Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../rules")
+            .join(name),
+        "",
+        &mut files,
+    );
+    files.retain(|(name, _)| !name.starts_with("diaries/"));
+    let checked = rungwise_pack::check(&SourceFiles::new(files));
+    checked
+        .pack
+        .unwrap_or_else(|| panic!("{:#?}", checked.diagnostics))
+}
+
+/// Proves the same of the pack that is shipped.
+#[test]
+fn a_perfect_patient_is_discharged_from_the_rotator_cuff_pack() {
+    let pack = kept_pack("rotator-cuff");
+    run(4 * 25, |seed| {
+        let asking = PATTERNS[(seed % 4) as usize];
+        let course = course(&pack, asking, &mut Dice::new(seed));
+        if course.discharged {
+            return Ok(());
+        }
+        let last: Vec<String> = course
+            .decisions
+            .iter()
+            .rev()
+            .take(12)
+            .map(told_moves)
+            .collect();
+        Err(format!(
+            "stuck, asked {asking:?}; the last decisions, newest first:\n{}",
+            last.join("\n")
+        ))
     });
 }

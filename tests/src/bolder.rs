@@ -9,39 +9,66 @@ use std::collections::BTreeSet;
 
 /// The phase in which a decision leaves the person, once accepted.
 fn phase_after(decision: &Decision) -> Option<&Key> {
-    decision.if_accepted.as_ref().unwrap_or(&decision.state).phase.as_ref()
+    decision
+        .if_accepted
+        .as_ref()
+        .unwrap_or(&decision.state)
+        .phase
+        .as_ref()
 }
 
 /// A line's rank: that of its move; one that is not prescribed afterwards ranks with WITHDRAW.
 fn rank(decision: &Decision, line: &Key) -> u8 {
-    let found = decision.moves.iter().find(|one| one.line == *line && one.to.is_some());
+    let found = decision
+        .moves
+        .iter()
+        .find(|one| one.line == *line && one.to.is_some());
     found.map_or(Move::Withdraw.rank(), |one| one.mv.rank())
 }
 
 fn prescribed(decision: &Decision, line: &Key) -> bool {
-    decision.moves.iter().any(|one| one.line == *line && one.to.is_some())
+    decision
+        .moves
+        .iter()
+        .any(|one| one.line == *line && one.to.is_some())
 }
 
 fn returns(decision: &Decision, line: &Key) -> bool {
-    decision.moves.iter().any(|one| one.line == *line && one.mv == Move::Return)
+    decision
+        .moves
+        .iter()
+        .any(|one| one.line == *line && one.mv == Move::Return)
 }
 
 /// Why `a` is bolder than `b`; nothing where it is no bolder.
 #[must_use]
 pub fn bolder(a: &Decision, b: &Decision) -> Option<String> {
     if a.outcome.rank() > b.outcome.rank() {
-        return Some(format!("{} is bolder than {}", a.outcome.word(), b.outcome.word()));
+        return Some(format!(
+            "{} is bolder than {}",
+            a.outcome.word(),
+            b.outcome.word()
+        ));
     }
     if a.outcome == Outcome::Discharge || b.outcome == Outcome::Discharge {
         return None;
     }
-    let lines: BTreeSet<&Key> = a.moves.iter().chain(&b.moves).map(|one| &one.line).collect();
+    let lines: BTreeSet<&Key> = a
+        .moves
+        .iter()
+        .chain(&b.moves)
+        .map(|one| &one.line)
+        .collect();
     let one_phase = phase_after(a) == phase_after(b);
     for line in lines {
         let compared = (one_phase || (prescribed(a, line) && prescribed(b, line)))
             && !(a.outcome.rank() <= Outcome::Regress.rank() && returns(a, line));
         if compared && rank(a, line) > rank(b, line) {
-            return Some(format!("{line} ranks {} and {}", rank(a, line), rank(b, line)));
+            return Some(format!(
+                "{line} ranks {} and {}",
+                rank(a, line),
+                rank(b, line)
+            ));
         }
     }
     None

@@ -12,7 +12,9 @@ use std::sync::atomic::{AtomicU64, Ordering};
 /// Where the variable is set and no number.
 #[must_use]
 pub fn from_environment(name: &str) -> Option<u64> {
-    std::env::var(name).ok().map(|text| text.parse().expect("a whole number"))
+    std::env::var(name)
+        .ok()
+        .map(|text| text.parse().expect("a whole number"))
 }
 
 /// Runs `case` for 0 up to `count`, or for `RUNGWISE_SEED` alone; `case` says what is wrong, if anything.

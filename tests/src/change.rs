@@ -6,8 +6,8 @@ use crate::generate::Dice;
 use jiff::civil::Date;
 use rungwise_engine::fact::{Body, Done, Fact, FactKind, Reading, Record, Session, Value};
 use rungwise_pack::model::{
-    Amount, Carrier, CheckedPack, Criterion, Measure, MeasureKind, Origin, Relation, RuleKind, Subject,
-    Worse,
+    Amount, Carrier, CheckedPack, Criterion, Measure, MeasureKind, Origin, Relation, RuleKind,
+    Subject, Worse,
 };
 use rungwise_pack::quantity::{Key, Milli};
 
@@ -25,7 +25,13 @@ pub struct Spot {
 fn readings(fact: &Fact) -> Vec<(Option<usize>, &Vec<Reading>)> {
     match &fact.kind {
         FactKind::Session(session) => std::iter::once((None, &session.readings))
-            .chain(session.exercises.iter().enumerate().map(|(at, one)| (Some(at), &one.readings)))
+            .chain(
+                session
+                    .exercises
+                    .iter()
+                    .enumerate()
+                    .map(|(at, one)| (Some(at), &one.readings)),
+            )
             .collect(),
         FactKind::MorningAfter(morning) => vec![(None, &morning.readings)],
         FactKind::Assessment(assessment) => vec![(None, &assessment.readings)],
@@ -50,9 +56,15 @@ fn readings_mut(fact: &mut Fact, exercise: Option<usize>) -> &mut Vec<Reading> {
 pub fn values(records: &[Record]) -> Vec<Spot> {
     let mut spots = Vec::new();
     for (record, one) in records.iter().enumerate() {
-        let Body::Fact(fact) = &one.body else { continue };
+        let Body::Fact(fact) = &one.body else {
+            continue;
+        };
         for (exercise, list) in readings(fact) {
-            spots.extend((0..list.len()).map(|reading| Spot { record, exercise, reading }));
+            spots.extend((0..list.len()).map(|reading| Spot {
+                record,
+                exercise,
+                reading,
+            }));
         }
     }
     spots
@@ -61,8 +73,12 @@ pub fn values(records: &[Record]) -> Vec<Spot> {
 /// The reading at a spot.
 #[must_use]
 pub fn at<'r>(records: &'r [Record], spot: &Spot) -> &'r Reading {
-    let Body::Fact(fact) = &records[spot.record].body else { panic!("a fact") };
-    let list = readings(fact).into_iter().find(|(exercise, _)| *exercise == spot.exercise);
+    let Body::Fact(fact) = &records[spot.record].body else {
+        panic!("a fact")
+    };
+    let list = readings(fact)
+        .into_iter()
+        .find(|(exercise, _)| *exercise == spot.exercise);
     &list.unwrap().1[spot.reading]
 }
 
@@ -76,7 +92,9 @@ pub fn measure_of<'p>(pack: &'p CheckedPack, reading: &Reading) -> &'p Measure {
 #[must_use]
 pub fn with(records: &[Record], spot: &Spot, value: Option<Value>) -> Vec<Record> {
     let mut records = records.to_vec();
-    let Body::Fact(fact) = &mut records[spot.record].body else { panic!("a fact") };
+    let Body::Fact(fact) = &mut records[spot.record].body else {
+        panic!("a fact")
+    };
     let list = readings_mut(fact, spot.exercise);
     match value {
         Some(value) => list[spot.reading].value = value,
@@ -125,7 +143,9 @@ pub fn possible(measure: &Measure) -> Vec<Value> {
 }
 
 fn session_of<'r>(records: &'r [Record], spot: &Spot) -> Option<(Date, u8, &'r Session)> {
-    let Body::Fact(fact) = &records[spot.record].body else { return None };
+    let Body::Fact(fact) = &records[spot.record].body else {
+        return None;
+    };
     let (date, number) = match &fact.kind {
         FactKind::Session(session) => return Some((fact.date, session.number, session)),
         FactKind::MorningAfter(morning) => (morning.session_date, morning.session_number),
@@ -139,7 +159,11 @@ fn session_of<'r>(records: &'r [Record], spot: &Spot) -> Option<(Date, u8, &'r S
 
 fn sessions(records: &[Record]) -> impl Iterator<Item = (Date, &Session)> {
     records.iter().filter_map(|record| match &record.body {
-        Body::Fact(Fact { date, kind: FactKind::Session(session), .. }) => Some((*date, session)),
+        Body::Fact(Fact {
+            date,
+            kind: FactKind::Session(session),
+            ..
+        }) => Some((*date, session)),
         _ => None,
     })
 }
@@ -158,7 +182,9 @@ fn tried(session: &Session) -> impl Iterator<Item = &Key> {
 pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot) -> bool {
     let reading = at(records, spot);
     let measure = measure_of(pack, reading);
-    if measures_of_refer_rules(pack).contains(&measure.name) || measure.carrier == Carrier::Screening {
+    if measures_of_refer_rules(pack).contains(&measure.name)
+        || measure.carrier == Carrier::Screening
+    {
         let date = |spot: &Spot| match &records[spot.record].body {
             Body::Fact(fact) => Some(fact.date),
             Body::Decision(_) => None,
@@ -168,14 +194,18 @@ pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot) -> boo
                 && at(records, other).measure == reading.measure
         });
     }
-    let Some((date, number, session)) = session_of(records, spot) else { return false };
+    let Some((date, number, session)) = session_of(records, spot) else {
+        return false;
+    };
     let own: Vec<&Key> = match spot.exercise {
         Some(at) => vec![&session.exercises[at].exercise],
         None => tried(session).collect(),
     };
     let later = |other: &(Date, &Session)| (other.0, other.1.number) > (date, number);
     own.iter().all(|exercise| {
-        sessions(records).filter(later).any(|(_, other)| tried(other).any(|one| one == *exercise))
+        sessions(records)
+            .filter(later)
+            .any(|(_, other)| tried(other).any(|one| one == *exercise))
     }) && sessions(records).any(|other| later(&other))
 }
 
@@ -210,15 +240,20 @@ fn measures_of(pack: &CheckedPack, criterion: &Criterion, found: &mut Vec<Key>) 
             if let Subject::Measure { measure, .. } = sentence.subject {
                 measures.push(measure);
             }
-            if let Relation::Compare(_, Amount::Offset(_, measure) | Amount::PercentOf(_, measure)) =
-                sentence.relation
+            if let Relation::Compare(
+                _,
+                Amount::Offset(_, measure) | Amount::PercentOf(_, measure),
+            ) = sentence.relation
             {
                 measures.push(measure);
             }
             for measure in measures {
                 found.push(pack.measures[measure.at()].name.clone());
                 if let Origin::Defined(defined) = &pack.measures[measure.at()].origin {
-                    defined.features.iter().for_each(|(_, one)| measures_of(pack, one, found));
+                    defined
+                        .features
+                        .iter()
+                        .for_each(|(_, one)| measures_of(pack, one, found));
                 }
             }
         }

@@ -46,7 +46,10 @@ fn readings(pack: &CheckedPack, carrier: Carrier) -> Vec<Reading> {
     pack.measures
         .iter()
         .filter(|one| one.carrier == carrier && matches!(one.origin, Origin::Reported))
-        .map(|one| Reading { measure: one.name.clone(), value: best(one) })
+        .map(|one| Reading {
+            measure: one.name.clone(),
+            value: best(one),
+        })
         .collect()
 }
 
@@ -60,8 +63,13 @@ struct Patient<'p> {
 impl Patient<'_> {
     fn report(&mut self, date: Date, kind: FactKind) {
         self.position += 1;
-        let fact = Fact { date, by: Reporter::Patient, kind };
-        self.played.record(Position(self.position), self.today, Body::Fact(fact));
+        let fact = Fact {
+            date,
+            by: Reporter::Patient,
+            kind,
+        };
+        self.played
+            .record(Position(self.position), self.today, Body::Fact(fact));
     }
 
     fn assessed(&mut self) {
@@ -69,18 +77,27 @@ impl Patient<'_> {
         let other_side = readings
             .iter()
             .filter(|one| {
-                self.pack.measure(&one.measure).is_some_and(|at| self.pack.measures[at.at()].both_sides)
+                self.pack
+                    .measure(&one.measure)
+                    .is_some_and(|at| self.pack.measures[at.at()].both_sides)
             })
             .cloned()
             .collect();
-        let kind = FactKind::Assessment(Assessment { readings, other_side, other_side_sound: true });
+        let kind = FactKind::Assessment(Assessment {
+            readings,
+            other_side,
+            other_side_sound: true,
+        });
         self.report(self.today, kind);
         let screening = self::readings(self.pack, Carrier::Screening);
         self.report(self.today, FactKind::Screening(screening));
     }
 
     fn exercises(&mut self) {
-        let set = SetDone { reps: Some(MORE_THAN_ENOUGH), hold_s: Some(MORE_THAN_ENOUGH) };
+        let set = SetDone {
+            reps: Some(MORE_THAN_ENOUGH),
+            hold_s: Some(MORE_THAN_ENOUGH),
+        };
         let in_force = self.played.in_force(self.today);
         let exercises: Vec<ExerciseReport> = in_force
             .places
@@ -93,27 +110,47 @@ impl Patient<'_> {
             })
             .collect();
         let readings = readings(self.pack, Carrier::Session);
-        let session = Session { number: 1, followed: None, readings, exercises };
+        let session = Session {
+            number: 1,
+            followed: None,
+            readings,
+            exercises,
+        };
         self.report(self.today, FactKind::Session(session));
     }
 
     fn morning(&mut self) {
         let session_date = plus(self.today, -1);
         let readings = readings(self.pack, Carrier::MorningAfter);
-        let kind = FactKind::MorningAfter(MorningAfter { session_date, session_number: None, readings });
+        let kind = FactKind::MorningAfter(MorningAfter {
+            session_date,
+            session_number: None,
+            readings,
+        });
         self.report(self.today, kind);
     }
 
     fn accept(&mut self) {
-        let Some((number, true)) = self.proposal() else { return };
+        let Some((number, true)) = self.proposal() else {
+            return;
+        };
         let who = Key::from("clinician-a");
         let decision = DecisionNo(number as u32);
-        self.report(self.today, FactKind::SignOff { decision, accepted: true, who });
+        self.report(
+            self.today,
+            FactKind::SignOff {
+                decision,
+                accepted: true,
+                who,
+            },
+        );
     }
 
     fn proposal(&self) -> Option<(usize, bool)> {
         let decisions = self.played.decided.len();
-        self.played.last().map(|last| (decisions - 1, last.proposed))
+        self.played
+            .last()
+            .map(|last| (decisions - 1, last.proposed))
     }
 }
 
@@ -121,10 +158,18 @@ impl Patient<'_> {
 #[must_use]
 pub fn course(pack: &CheckedPack, asking: Asking, dice: &mut Dice) -> Course {
     let opened_on = Date::constant(2026, 1, 1);
-    let episode =
-        Episode { opened_on, born_on: Some(Date::constant(1990, 1, 1)), imported: false };
+    let episode = Episode {
+        opened_on,
+        born_on: Some(Date::constant(1990, 1, 1)),
+        imported: false,
+    };
     let played = Played::new(pack, episode);
-    let mut patient = Patient { pack, played, today: opened_on, position: 0 };
+    let mut patient = Patient {
+        pack,
+        played,
+        today: opened_on,
+        position: 0,
+    };
     for day in 0..DAYS_MAX {
         patient.today = plus(opened_on, day);
         if day > 0 {
@@ -145,15 +190,29 @@ pub fn course(pack: &CheckedPack, asking: Asking, dice: &mut Dice) -> Course {
         };
         if asks {
             patient.position += 1;
-            patient.played.ask(Position(patient.position), patient.today);
+            patient
+                .played
+                .ask(Position(patient.position), patient.today);
         }
-        let done = patient.played.last().is_some_and(|last| last.outcome == Outcome::Discharge);
+        let done = patient
+            .played
+            .last()
+            .is_some_and(|last| last.outcome == Outcome::Discharge);
         if done {
             break;
         }
     }
-    let decisions: Vec<Decision> =
-        patient.played.decided.into_iter().map(|(_, decision)| decision).collect();
-    let discharged = decisions.last().is_some_and(|last| last.outcome == Outcome::Discharge);
-    Course { decisions, discharged }
+    let decisions: Vec<Decision> = patient
+        .played
+        .decided
+        .into_iter()
+        .map(|(_, decision)| decision)
+        .collect();
+    let discharged = decisions
+        .last()
+        .is_some_and(|last| last.outcome == Outcome::Discharge);
+    Course {
+        decisions,
+        discharged,
+    }
 }

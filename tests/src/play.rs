@@ -27,7 +27,13 @@ impl<'p> Played<'p> {
     #[must_use]
     pub fn new(pack: &'p CheckedPack, episode: Episode) -> Self {
         let history = History::new(pack, episode.clone());
-        Self { pack, episode, history, records: Vec::new(), decided: Vec::new() }
+        Self {
+            pack,
+            episode,
+            history,
+            records: Vec::new(),
+            decided: Vec::new(),
+        }
     }
 
     /// Everything recorded.
@@ -44,7 +50,11 @@ impl<'p> Played<'p> {
 
     /// Records something at this place.
     pub fn record(&mut self, position: Position, recorded_on: Date, body: Body) {
-        let record = Record { position, recorded_on, body };
+        let record = Record {
+            position,
+            recorded_on,
+            body,
+        };
         self.history.push(self.pack, record.clone());
         self.records.push(record);
     }
@@ -86,7 +96,11 @@ impl<'p> Played<'p> {
         if let Ok(Next::Again(number)) = next {
             let last = self.history.last_decision().map(|(last, ..)| last);
             let right = self.is_answered(as_of) && last == Some(number);
-            return if right { Vec::new() } else { vec!["again".to_owned()] };
+            return if right {
+                Vec::new()
+            } else {
+                vec!["again".to_owned()]
+            };
         }
         if self.is_answered(as_of) {
             return vec!["not again".to_owned()];
@@ -157,7 +171,13 @@ pub fn told(pack: &CheckedPack, seed: u64) -> (Episode, Vec<(Position, Step)>) {
         if teller.asks(n, last, true) {
             ask(&mut played, &mut steps, today);
         }
-        for fact in teller.day(&SoFar { records: played.records(), today }, n == 0) {
+        for fact in teller.day(
+            &SoFar {
+                records: played.records(),
+                today,
+            },
+            n == 0,
+        ) {
             add(&mut played, &mut steps, today, fact);
         }
         if teller.asks(n, last, false) {

@@ -3,20 +3,20 @@
 //! A history is a list of steps. Deciding is left to the caller, so that the same steps can be played again with some
 //! left out; positions stay with their steps.
 //!
-//! Leaves to others: deciding and comparing.
+//! Leaves to others: what a clinician says (`super::clinician`), deciding and comparing.
 
 use super::Dice;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use rungwise_engine::decision::{Decision, Place};
 use rungwise_engine::fact::{
-    Assessment, Body, Correction, DecisionNo, Directive, Done, Episode, ExerciseReport, Fact,
-    FactKind, MorningAfter, Order, Position, Reading, Record, Session, SetDone, Value,
+    Assessment, Body, DecisionNo, Done, Episode, ExerciseReport, Fact, FactKind, MorningAfter,
+    Position, Reading, Record, Session, SetDone, Value,
 };
 use rungwise_pack::model::{
-    Carrier, CheckedPack, Exercise, Measure, MeasureKind, Origin, Reporter, RowValue, RuleKind,
+    Carrier, CheckedPack, Exercise, Measure, MeasureKind, Origin, Reporter, RowValue,
 };
-use rungwise_pack::quantity::{Key, Milli, Variable};
+use rungwise_pack::quantity::{Milli, Variable};
 
 /// One step of a history.
 #[derive(Clone, Debug)]
@@ -102,7 +102,14 @@ impl<'p> Teller<'p> {
         let badness = *dice.pick(&[2, 5, 15, 35]);
         let gaps = *dice.pick(&[0, 2, 8, 25]);
         let meddling = *dice.pick(&[0, 3, 10]);
-        Self { dice, pack, badness, gaps, meddling, asking }
+        Self {
+            dice,
+            pack,
+            badness,
+            gaps,
+            meddling,
+            asking,
+        }
     }
 
     /// How many days to go on for.
@@ -138,10 +145,17 @@ impl<'p> Teller<'p> {
         let mut facts = Vec::new();
         let today = so_far.today;
         if first || self.dice.percent(8) {
-            facts.push(fact(today, FactKind::Screening(self.readings(Carrier::Screening))));
+            facts.push(fact(
+                today,
+                FactKind::Screening(self.readings(Carrier::Screening)),
+            ));
         }
         if (first && self.dice.percent(85)) || self.dice.percent(15) {
-            let date = if self.dice.percent(85) { today } else { self.earlier(today) };
+            let date = if self.dice.percent(85) {
+                today
+            } else {
+                self.earlier(today)
+            };
             facts.push(fact(date, self.assessment()));
         }
         facts.extend(self.clinician(so_far));
@@ -164,7 +178,7 @@ impl<'p> Teller<'p> {
         plus(today, -self.dice.number(1, 3)).max(Date::constant(2026, 1, 1))
     }
 
-    fn readings(&mut self, carrier: Carrier) -> Vec<Reading> {
+    pub(super) fn readings(&mut self, carrier: Carrier) -> Vec<Reading> {
         let pack = self.pack;
         pack.measures
             .iter()
@@ -185,7 +199,11 @@ impl<'p> Teller<'p> {
         } else {
             match &measure.kind {
                 MeasureKind::Choice { choices } => {
-                    let at = if bad { self.dice.count(0, choices.len() - 1) } else { 0 };
+                    let at = if bad {
+                        self.dice.count(0, choices.len() - 1)
+                    } else {
+                        0
+                    };
                     Value::Choice(choices[at].clone())
                 }
                 MeasureKind::Number { min, max, step, .. } => {
@@ -201,10 +219,13 @@ impl<'p> Teller<'p> {
                 }
             }
         };
-        Reading { measure: measure.name.clone(), value }
+        Reading {
+            measure: measure.name.clone(),
+            value,
+        }
     }
 
-    fn assessment(&mut self) -> FactKind {
+    pub(super) fn assessment(&mut self) -> FactKind {
         let other_side = self
             .readings(Carrier::Assessment)
             .into_iter()
@@ -243,8 +264,16 @@ impl<'p> Teller<'p> {
             }
             let session_number = self.dice.percent(20).then_some(number);
             let readings = self.readings(Carrier::MorningAfter);
-            let morning = MorningAfter { session_date: date, session_number, readings };
-            let on = if self.dice.percent(80) { plus(date, 1) } else { so_far.today };
+            let morning = MorningAfter {
+                session_date: date,
+                session_number,
+                readings,
+            };
+            let on = if self.dice.percent(80) {
+                plus(date, 1)
+            } else {
+                so_far.today
+            };
             facts.push(fact(on, FactKind::MorningAfter(morning)));
         }
         facts
@@ -258,7 +287,11 @@ impl<'p> Teller<'p> {
             _ => 1,
         };
         for _ in 0..count {
-            let date = if self.dice.percent(88) { so_far.today } else { self.earlier(so_far.today) };
+            let date = if self.dice.percent(88) {
+                so_far.today
+            } else {
+                self.earlier(so_far.today)
+            };
             let taken = facts_of(so_far)
                 .map(|(_, fact)| fact)
                 .chain(facts.iter())
@@ -284,9 +317,19 @@ impl<'p> Teller<'p> {
         if exercises.is_empty() && self.dice.percent(50) {
             let exercise = self.dice.pick(&self.pack.exercises).key.clone();
             let readings = self.readings(Carrier::Exercise);
-            exercises.push(ExerciseReport { exercise, done: Done::Done, sets: Vec::new(), readings });
+            exercises.push(ExerciseReport {
+                exercise,
+                done: Done::Done,
+                sets: Vec::new(),
+                readings,
+            });
         }
-        Session { number, followed, readings: self.readings(Carrier::Session), exercises }
+        Session {
+            number,
+            followed,
+            readings: self.readings(Carrier::Session),
+            exercises,
+        }
     }
 
     fn followed(&mut self, so_far: &SoFar<'_>) -> Option<DecisionNo> {
@@ -311,15 +354,24 @@ impl<'p> Teller<'p> {
             Done::Done => self.sets(&self.pack.exercises[exercise.at()], place),
             _ => Vec::new(),
         };
-        ExerciseReport { exercise: place.exercise.clone(), done, sets, readings }
+        ExerciseReport {
+            exercise: place.exercise.clone(),
+            done,
+            sets,
+            readings,
+        }
     }
 
     fn sets(&mut self, exercise: &Exercise, place: &Place) -> Vec<SetDone> {
         let number = |variable: Variable| {
-            place.rung.iter().find(|(other, _)| *other == variable).and_then(|(_, value)| match value {
-                RowValue::Number(number) => u16::try_from(number.0 / 1000).ok(),
-                RowValue::Label(_) => None,
-            })
+            place
+                .rung
+                .iter()
+                .find(|(other, _)| *other == variable)
+                .and_then(|(_, value)| match value {
+                    RowValue::Number(number) => u16::try_from(number.0 / 1000).ok(),
+                    RowValue::Label(_) => None,
+                })
         };
         let has = |variable| exercise.rows.iter().any(|row| row.variable == variable);
         let mut set = SetDone {
@@ -336,206 +388,47 @@ impl<'p> Teller<'p> {
         }
         vec![set; usize::from(count)]
     }
-
-    fn clinician(&mut self, so_far: &SoFar<'_>) -> Vec<Fact> {
-        let mut facts = Vec::new();
-        let today = so_far.today;
-        let who = Key::from("clinician-a");
-        let latest = decisions(so_far).enumerate().last();
-        if let Some((number, latest)) = latest {
-            if latest.proposed && self.dice.percent(60) {
-                let accepted = self.dice.percent(90);
-                let decision = DecisionNo(number as u32);
-                facts.push(fact(today, FactKind::SignOff { decision, accepted, who: who.clone() }));
-            } else if number > 0 && self.dice.percent(3) {
-                let number = self.dice.count(0, number - 1);
-                if decisions_at(so_far, DecisionNo(number as u32)).is_some_and(|one| one.proposed) {
-                    let decision = DecisionNo(number as u32);
-                    facts.push(fact(today, FactKind::SignOff { decision, accepted: true, who: who.clone() }));
-                }
-            }
-            if !latest.state.latched.is_empty() && self.dice.percent(50) {
-                let rules = latest.state.latched.clone();
-                facts.push(directive(today, None, Order::Clear { rules }));
-            }
-        }
-        if self.dice.percent(self.meddling) {
-            facts.extend(self.directive(so_far));
-        }
-        if self.dice.percent(self.meddling) {
-            facts.extend(self.correction(so_far));
-        }
-        if self.dice.percent(2) {
-            let refers: Vec<&Key> = self
-                .pack
-                .rules
-                .iter()
-                .filter(|rule| matches!(rule.kind, RuleKind::Refer { .. }))
-                .map(|rule| &rule.key)
-                .collect();
-            let rule = (*self.dice.pick(&refers)).clone();
-            facts.push(fact(today, FactKind::PersonRefer { rule }));
-        }
-        facts
-    }
-
-    fn directive(&mut self, so_far: &SoFar<'_>) -> Option<Fact> {
-        let today = so_far.today;
-        let until = self.dice.percent(60).then(|| plus(today, self.dice.number(0, 5)));
-        let exercise = self.dice.pick(&self.pack.exercises);
-        let order = match self.dice.count(0, 13) {
-            0 | 1 => Order::Hold,
-            2 => Order::Pause,
-            3 | 4 => {
-                let row = self.dice.pick(&exercise.rows);
-                let at_most = self.dice.pick(&row.values).value.clone();
-                Order::Cap { exercise: Some(exercise.key.clone()), variable: row.variable, at_most }
-            }
-            5 => Order::LeaveOut { exercise: exercise.key.clone() },
-            6 => {
-                let row = self.dice.pick(&exercise.rows);
-                let value = self.dice.pick(&row.values).value.clone();
-                Order::SetDose { exercise: exercise.key.clone(), dose: vec![(row.variable, value)] }
-            }
-            7 => Order::NewBaseline,
-            8 => Order::Confirm,
-            9 => Order::Reopen,
-            10 => Order::Place {
-                phase: self.dice.pick(&self.pack.phases).key.clone(),
-                places: Vec::new(),
-            },
-            11 => {
-                let withdrawn = facts_of(so_far)
-                    .filter(|(_, fact)| matches!(fact.kind, FactKind::Directive(_)))
-                    .map(|(position, _)| position)
-                    .last()?;
-                Order::Withdraw { directive: withdrawn }
-            }
-            12 if self.dice.percent(30) => Order::Discharge,
-            13 => Order::Add { exercise: exercise.key.clone() },
-            _ => return None,
-        };
-        let order = match order {
-            Order::Place { phase, .. } => self.placement(phase),
-            other => other,
-        };
-        let until = match order {
-            Order::Place { .. } | Order::Reopen | Order::Confirm | Order::NewBaseline => None,
-            _ => until,
-        };
-        Some(directive(today, until, order))
-    }
-
-    /// Places for some lines of a phase, each on a rung of its ladder.
-    fn placement(&mut self, phase: Key) -> Order {
-        let rules = &self.pack.phases[self.pack.phase(&phase).unwrap().at()];
-        let mut places: Vec<(Key, Vec<(Variable, RowValue)>)> = Vec::new();
-        let mut lines = Vec::new();
-        for exercise in &rules.exercises {
-            let known = &self.pack.exercises[exercise.at()];
-            if lines.contains(&known.line) || self.dice.percent(40) {
-                continue;
-            }
-            lines.push(known.line);
-            let rung = self.dice.pick(&known.rungs);
-            let dose = known
-                .rows
-                .iter()
-                .zip(&rung.0)
-                .map(|(row, at)| (row.variable, row.values[usize::from(*at)].value.clone()))
-                .collect();
-            places.push((known.key.clone(), dose));
-        }
-        Order::Place { phase, places }
-    }
-
-    fn correction(&mut self, so_far: &SoFar<'_>) -> Option<Fact> {
-        let candidates: Vec<(Position, Fact)> = facts_of(so_far)
-            .filter(|(_, fact)| {
-                matches!(
-                    fact.kind,
-                    FactKind::Session(_) | FactKind::MorningAfter(_) | FactKind::Assessment(_)
-                        | FactKind::Screening(_) | FactKind::Event(_)
-                )
-            })
-            .map(|(position, fact)| (position, fact.clone()))
-            .collect();
-        if candidates.is_empty() {
-            return None;
-        }
-        let from = candidates.len().saturating_sub(4);
-        let (of, old) = self.dice.pick(&candidates[from..]).clone();
-        let replacement = self.dice.percent(75).then(|| {
-            let kind = match old.kind {
-                FactKind::Session(session) => FactKind::Session(Session {
-                    readings: self.readings(Carrier::Session),
-                    exercises: session
-                        .exercises
-                        .into_iter()
-                        .map(|report| match report.done {
-                            Done::Done => {
-                                ExerciseReport { readings: self.readings(Carrier::Exercise), ..report }
-                            }
-                            _ => report,
-                        })
-                        .collect(),
-                    ..session
-                }),
-                FactKind::MorningAfter(morning) => FactKind::MorningAfter(MorningAfter {
-                    readings: self.readings(Carrier::MorningAfter),
-                    ..morning
-                }),
-                FactKind::Assessment(_) => self.assessment(),
-                FactKind::Screening(_) => FactKind::Screening(self.readings(Carrier::Screening)),
-                other => other,
-            };
-            Box::new(Fact { date: old.date, by: old.by, kind })
-        });
-        let (who, why) = (Key::from("clinician-a"), "invented".to_owned());
-        Some(fact(so_far.today, FactKind::Correction(Correction { of, who, why, replacement })))
-    }
 }
 
-fn facts_of<'r>(so_far: &'r SoFar<'_>) -> impl Iterator<Item = (Position, &'r Fact)> {
-    so_far.records.iter().filter_map(|record| match &record.body {
-        Body::Fact(fact) => Some((record.position, fact)),
-        Body::Decision(_) => None,
-    })
+pub(super) fn facts_of<'r>(so_far: &'r SoFar<'_>) -> impl Iterator<Item = (Position, &'r Fact)> {
+    so_far
+        .records
+        .iter()
+        .filter_map(|record| match &record.body {
+            Body::Fact(fact) => Some((record.position, fact)),
+            Body::Decision(_) => None,
+        })
 }
 
-fn decisions<'r>(so_far: &'r SoFar<'_>) -> impl Iterator<Item = &'r Decision> {
-    so_far.records.iter().filter_map(|record| match &record.body {
-        Body::Decision(decision) => Some(&**decision),
-        Body::Fact(_) => None,
-    })
+pub(super) fn decisions<'r>(so_far: &'r SoFar<'_>) -> impl Iterator<Item = &'r Decision> {
+    so_far
+        .records
+        .iter()
+        .filter_map(|record| match &record.body {
+            Body::Decision(decision) => Some(&**decision),
+            Body::Fact(_) => None,
+        })
 }
 
-fn decisions_at<'r>(so_far: &'r SoFar<'_>, number: DecisionNo) -> Option<&'r Decision> {
+pub(super) fn decisions_at<'r>(so_far: &'r SoFar<'_>, number: DecisionNo) -> Option<&'r Decision> {
     decisions(so_far).nth(number.0 as usize)
 }
 
 /// Places of the last decision; of its proposal where that was just accepted or is all there is.
 fn in_force(so_far: &SoFar<'_>) -> Vec<Place> {
-    let Some(last) = decisions(so_far).last() else { return Vec::new() };
+    let Some(last) = decisions(so_far).last() else {
+        return Vec::new();
+    };
     match &last.if_accepted {
         Some(accepted) if last.state.places.is_empty() => accepted.places.clone(),
         _ => last.state.places.clone(),
     }
 }
 
-fn fact(date: Date, kind: FactKind) -> Fact {
-    Fact { date, by: Reporter::Patient, kind }
-}
-
-/// A directive of an invented clinician.
-#[must_use]
-pub fn directive(date: Date, until: Option<Date>, order: Order) -> Fact {
-    let kind = FactKind::Directive(Directive {
-        who: Key::from("clinician-a"),
-        why: "invented".to_owned(),
-        until,
-        clinic_wide: false,
-        order,
-    });
-    Fact { date, by: Reporter::Clinician, kind }
+pub(super) fn fact(date: Date, kind: FactKind) -> Fact {
+    Fact {
+        date,
+        by: Reporter::Patient,
+        kind,
+    }
 }

@@ -4,7 +4,10 @@
 //!
 //! Leaves to others: what is done with them (the tests beside this folder).
 
+mod clinician;
+mod computed;
 pub mod history;
+pub mod order;
 pub mod pack;
 pub mod report;
 pub mod sentence;

@@ -18,14 +18,23 @@ pub struct Wish {
 }
 
 /// Everything that is not about climbing is allowed.
-pub const ANYTHING: Wish = Wish { references: true, climbable: false };
+pub const ANYTHING: Wish = Wish {
+    references: true,
+    climbable: false,
+};
 
-const GROUNDS: &str = "judgement = { by = \"nobody\", why = \"invented\" }";
+/// Who vouches for everything generated.
+pub(super) const GROUNDS: &str = "judgement = { by = \"nobody\", why = \"invented\" }";
 
 /// The files of a pack.
 #[must_use]
 pub fn files(seed: u64, wish: Wish) -> SourceFiles {
-    let mut maker = Maker { dice: Dice::new(seed), wish, rules: 0, texts: String::new() };
+    let mut maker = Maker {
+        dice: Dice::new(seed),
+        wish,
+        rules: 0,
+        texts: String::new(),
+    };
     maker.files()
 }
 
@@ -39,56 +48,16 @@ pub fn checked(seed: u64, wish: Wish) -> CheckedPack {
     let files = files(seed, wish);
     let checked = rungwise_pack::check(&files);
     checked.pack.unwrap_or_else(|| {
-        let whole: String =
-            files.files().iter().map(|file| format!("# {}\n{}\n", file.name, file.text)).collect();
-        panic!("pack {seed} is refused: {:#?}\n{whole}", checked.diagnostics)
+        let whole: String = files
+            .files()
+            .iter()
+            .map(|file| format!("# {}\n{}\n", file.name, file.text))
+            .collect();
+        panic!(
+            "pack {seed} is refused: {:#?}\n{whole}",
+            checked.diagnostics
+        )
     })
-}
-
-/// The same pack with the rules of each file in another order.
-#[must_use]
-pub fn shuffled(files: &SourceFiles, seed: u64) -> SourceFiles {
-    let mut dice = Dice::new(seed);
-    let turned = files.files().iter().map(|file| {
-        let text = match file.name.as_str() {
-            "phases.toml" => turned_under(&mut dice, &file.text, "[[phase]]"),
-            "screening.toml" | "pack.toml" => turned_tables(&mut dice, &file.text),
-            _ => file.text.clone(),
-        };
-        (file.name.clone(), text)
-    });
-    SourceFiles::new(turned.collect())
-}
-
-/// Turns the order of the tables below each `header`.
-fn turned_under(dice: &mut Dice, text: &str, header: &str) -> String {
-    let mut parts = text.split(header);
-    let mut turned = parts.next().unwrap_or_default().to_owned();
-    for part in parts {
-        turned += header;
-        turned += &turned_tables(dice, part);
-    }
-    turned
-}
-
-/// Turns the order of the tables in a text, but for what stands before the first and for the lay-off table.
-fn turned_tables(dice: &mut Dice, text: &str) -> String {
-    let mut tables: Vec<String> = vec![String::new()];
-    for line in text.split_inclusive('\n') {
-        if line.starts_with("[[") {
-            tables.push(String::new());
-        }
-        *tables.last_mut().unwrap() += line;
-    }
-    let (mut fixed, mut loose) = (vec![tables.remove(0)], Vec::new());
-    for table in tables {
-        if table.starts_with("[[lay_off]]") { fixed.push(table) } else { loose.push(table) }
-    }
-    while !loose.is_empty() {
-        let at = dice.count(0, loose.len() - 1);
-        fixed.push(loose.swap_remove(at));
-    }
-    fixed.concat()
 }
 
 struct Maker {
@@ -115,14 +84,22 @@ impl Maker {
         for line in &lines {
             for (variable, values) in line.exercises.iter().flat_map(|(_, rows)| rows) {
                 every_row.extend(values.iter().map(|value| {
-                    (line.key.clone(), (*variable).to_owned(), value.replace('"', ""))
+                    (
+                        line.key.clone(),
+                        (*variable).to_owned(),
+                        value.replace('"', ""),
+                    )
                 }));
             }
         }
         for (exercise, rows) in lines.iter().flat_map(|line| &line.exercises) {
             for (variable, values) in rows {
                 let value = self.dice.pick(values).clone();
-                reached.push((exercise.clone(), (*variable).to_owned(), value.replace('"', "")));
+                reached.push((
+                    exercise.clone(),
+                    (*variable).to_owned(),
+                    value.replace('"', ""),
+                ));
             }
         }
         let words = Words {
@@ -136,11 +113,17 @@ impl Maker {
             reached,
             rows: every_row,
         };
-        let _ = writeln!(self.texts, "\"caution\" = \"Invented.\"\n\"limit\" = \"Not too much.\"");
+        let _ = writeln!(
+            self.texts,
+            "\"caution\" = \"Invented.\"\n\"limit\" = \"Not too much.\""
+        );
         let files = vec![
             ("measures.toml".to_owned(), self.measures(&words)),
             ("screening.toml".to_owned(), self.screening(&words)),
-            ("phases.toml".to_owned(), self.phases(phases, &lines, &words)),
+            (
+                "phases.toml".to_owned(),
+                self.phases(phases, &lines, &words),
+            ),
             ("exercises.toml".to_owned(), self.exercises(&lines, &words)),
             ("pack.toml".to_owned(), self.pack(&words)),
             ("text/en.toml".to_owned(), self.texts.clone()),
@@ -160,7 +143,11 @@ impl Maker {
     }
 
     fn maybe_rule(&mut self, chance: u32, header: &str, words: &Words) -> String {
-        if self.dice.percent(chance) { self.rule(header, words, Tone::Bad, Where::Phase) } else { String::new() }
+        if self.dice.percent(chance) {
+            self.rule(header, words, Tone::Bad, Where::Phase)
+        } else {
+            String::new()
+        }
     }
 
     fn limit(&mut self, chance: u32, header: &str, words: &Words) -> String {
@@ -170,7 +157,10 @@ impl Maker {
         let key = self.rule_key();
         let said = sentence(&mut self.dice, words, Tone::Good, Where::Limit);
         let condition = if self.dice.percent(25) {
-            format!("while = {}\n", criterion(&mut self.dice, words, Tone::Bad, Where::Condition))
+            format!(
+                "while = {}\n",
+                criterion(&mut self.dice, words, Tone::Bad, Where::Condition)
+            )
         } else {
             String::new()
         };
@@ -195,7 +185,10 @@ impl Maker {
         let mut days = self.dice.number(3, 6);
         let mut steps = 0;
         for _ in 0..self.dice.count(0, 3) {
-            let _ = write!(text, "[[lay_off]]\ndays = {days}\nsteps = {steps}\n{GROUNDS}\n\n");
+            let _ = write!(
+                text,
+                "[[lay_off]]\ndays = {days}\nsteps = {steps}\n{GROUNDS}\n\n"
+            );
             days += self.dice.number(2, 5);
             steps += self.dice.number(0, 2);
         }
@@ -233,7 +226,11 @@ impl Maker {
         }
         for name in ["measure-d", "measure-i"] {
             let expected = self.dice.percent(60);
-            let fresh = if self.dice.percent(25) { "fresh_days = 15\n" } else { "" };
+            let fresh = if self.dice.percent(25) {
+                "fresh_days = 15\n"
+            } else {
+                ""
+            };
             let _ = write!(
                 text,
                 "[[measure]]\nname = \"{name}\"\nunit = \"deg\"\nmin = 0\nmax = 180\nstep = 5\n\
@@ -254,7 +251,7 @@ impl Maker {
             "[[measure]]\nname = \"measure-f\"\nchoices = [\"no\", \"yes\"]\ncarrier = \"screening\"\n\
              expected = true\nreported_by = [\"patient\"]\n{GROUNDS}\n\n"
         );
-        text += &computed_measures();
+        text += &super::computed::computed_measures();
         if words.defined {
             let mid = criterion(&mut self.dice, words, Tone::Bad, Where::Defined);
             let high = criterion(&mut self.dice, words, Tone::Bad, Where::Defined);
@@ -326,7 +323,11 @@ impl Maker {
                 let last = line.exercises.len() - 1;
                 let from = last * phase / (phases - 1);
                 let to = (last * (phase + 1) / (phases - 1)).min(last);
-                exercises.extend(line.exercises[from..=to].iter().map(|(key, _)| format!("\"{key}\"")));
+                exercises.extend(
+                    line.exercises[from..=to]
+                        .iter()
+                        .map(|(key, _)| format!("\"{key}\"")),
+                );
             }
             return exercises;
         }
@@ -353,7 +354,10 @@ impl Maker {
             for exercise in 1..=self.dice.count(1, 3) {
                 exercises.push((format!("exercise-{line}-{exercise}"), self.rows()));
             }
-            lines.push(Line { key: format!("line-{line}"), exercises });
+            lines.push(Line {
+                key: format!("line-{line}"),
+                exercises,
+            });
         }
         lines
     }
@@ -373,7 +377,13 @@ impl Maker {
                 continue;
             }
             let most = self.dice.count(2, values.len());
-            rows.push((variable, values[..most].iter().map(|value| (*value).to_owned()).collect()));
+            rows.push((
+                variable,
+                values[..most]
+                    .iter()
+                    .map(|value| (*value).to_owned())
+                    .collect(),
+            ));
         }
         rows
     }
@@ -394,7 +404,10 @@ impl Maker {
             self.texts,
             "\"{key}.name\" = \"{key}\"\n\"{key}.how\" = \"Do it.\"\n"
         );
-        let mut gives: Vec<String> = rows.iter().map(|(variable, _)| format!("\"{variable}\"")).collect();
+        let mut gives: Vec<String> = rows
+            .iter()
+            .map(|(variable, _)| format!("\"{variable}\""))
+            .collect();
         if self.dice.percent(40) {
             gives.reverse();
         }
@@ -420,7 +433,12 @@ impl Maker {
         }
         text += &self.rule("[line.exercise.climb]", words, Tone::Good, Where::Exercise);
         if self.dice.percent(60) {
-            text += &self.rule("[line.exercise.bring_back]", words, Tone::Good, Where::Exercise);
+            text += &self.rule(
+                "[line.exercise.bring_back]",
+                words,
+                Tone::Good,
+                Where::Exercise,
+            );
         }
         text += &self.limit(25, "[[line.exercise.limit]]", words);
         text
@@ -433,37 +451,14 @@ impl Maker {
             let needs = criterion(&mut self.dice, words, Tone::Good, Where::Exercise);
             said[at] = format!("{{ value = {}, needs = {needs} }}", values[at]);
         }
-        let full = if self.dice.percent(70) { "returns" } else { "stays" };
+        let full = if self.dice.percent(70) {
+            "returns"
+        } else {
+            "stays"
+        };
         format!(
             "[[line.exercise.ladder]]\nvariable = \"{variable}\"\nvalues = [{}]\nfull = \"{full}\"\n{GROUNDS}\n\n",
             said.join(", ")
         )
     }
-}
-
-fn computed_measures() -> String {
-    let mut text = String::new();
-    for (name, recipe, unit, worse) in [
-        ("computed-last", "days since last session", "d", "higher"),
-        ("computed-sessions", "sessions in phase", "1", ""),
-        ("computed-days", "days in phase", "d", ""),
-        ("computed-weeks", "weeks in phase", "wk", ""),
-        ("computed-care", "weeks in care", "wk", ""),
-        ("computed-share", "share done", "%", "lower"),
-        ("computed-dose", "days since dose changed", "d", ""),
-        ("computed-age", "age", "a", ""),
-        ("computed-event", "days since event", "d", ""),
-    ] {
-        let more = match recipe {
-            "share done" => "days = 5\n",
-            "days since event" => "event = \"event-a\"\n",
-            _ => "",
-        };
-        let worse = if worse.is_empty() { String::new() } else { format!("worse = \"{worse}\"\n") };
-        let _ = write!(
-            text,
-            "[[measure]]\nname = \"{name}\"\ncomputed = \"{recipe}\"\nunit = \"{unit}\"\n{worse}{more}{GROUNDS}\n\n"
-        );
-    }
-    text
 }

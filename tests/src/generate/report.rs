@@ -16,13 +16,23 @@ pub fn differences(pack: &CheckedPack, engine: &Decision, reference: &Decision) 
     let mut found = Vec::new();
     let mut compare = |what: &str, engine: String, reference: String| {
         if engine != reference {
-            found.push(format!("{what}\n      engine    {engine}\n      reference {reference}"));
+            found.push(format!(
+                "{what}\n      engine    {engine}\n      reference {reference}"
+            ));
         }
     };
     for finding in &reference.findings {
         let rule = &pack.rules[finding.rule.at()].key;
-        match engine.findings.iter().find(|other| other.rule == finding.rule) {
-            None => compare(&format!("rule {rule}"), "not judged".into(), format!("{finding:?}")),
+        match engine
+            .findings
+            .iter()
+            .find(|other| other.rule == finding.rule)
+        {
+            None => compare(
+                &format!("rule {rule}"),
+                "not judged".into(),
+                format!("{finding:?}"),
+            ),
             Some(other) => {
                 compare(
                     &format!("rule {rule}"),
@@ -38,24 +48,52 @@ pub fn differences(pack: &CheckedPack, engine: &Decision, reference: &Decision) 
         }
     }
     for finding in &engine.findings {
-        if !reference.findings.iter().any(|other| other.rule == finding.rule) {
+        if !reference
+            .findings
+            .iter()
+            .any(|other| other.rule == finding.rule)
+        {
             let rule = &pack.rules[finding.rule.at()].key;
-            compare(&format!("rule {rule}"), format!("{finding:?}"), "not judged".into());
+            compare(
+                &format!("rule {rule}"),
+                format!("{finding:?}"),
+                "not judged".into(),
+            );
         }
     }
-    let outcomes = format!("outcome {} {}", engine.outcome.word(), reference.outcome.word());
+    let outcomes = format!(
+        "outcome {} {}",
+        engine.outcome.word(),
+        reference.outcome.word()
+    );
     let why = |one: &Decision| format!("{} {:?}", one.outcome.word(), one.because);
     if engine.outcome != reference.outcome {
         compare(&outcomes, why(engine), why(reference));
     }
-    compare("proposed", engine.proposed.to_string(), reference.proposed.to_string());
-    compare("prescribes", engine.prescribes.to_string(), reference.prescribes.to_string());
+    compare(
+        "proposed",
+        engine.proposed.to_string(),
+        reference.proposed.to_string(),
+    );
+    compare(
+        "prescribes",
+        engine.prescribes.to_string(),
+        reference.prescribes.to_string(),
+    );
     let kind = kind_of_moves(engine, reference);
-    compare(&format!("moves {} {kind}", engine.outcome.word()), moves(engine), moves(reference));
+    compare(
+        &format!("moves {} {kind}", engine.outcome.word()),
+        moves(engine),
+        moves(reference),
+    );
     states("state", &engine.state, &reference.state, &mut compare);
     match (&engine.if_accepted, &reference.if_accepted) {
         (Some(a), Some(b)) => states("if_accepted", a, b, &mut compare),
-        (a, b) => compare("if_accepted", a.is_some().to_string(), b.is_some().to_string()),
+        (a, b) => compare(
+            "if_accepted",
+            a.is_some().to_string(),
+            b.is_some().to_string(),
+        ),
     }
     found
 }
@@ -63,18 +101,32 @@ pub fn differences(pack: &CheckedPack, engine: &Decision, reference: &Decision) 
 /// The first line on which two decisions differ: the engine's move, then the reference's.
 fn kind_of_moves(engine: &Decision, reference: &Decision) -> String {
     let told = |decision: &Decision, line: &str| {
-        decision.moves.iter().find(|one| *one.line == *line).map(|one| (one.mv, one.from.clone(), one.to.clone()))
+        decision
+            .moves
+            .iter()
+            .find(|one| *one.line == *line)
+            .map(|one| (one.mv, one.from.clone(), one.to.clone()))
     };
     let word = |one: Option<(rungwise_engine::decision::Move, _, Option<_>)>| match one {
         Some((mv, _, Some(_))) => mv.word().to_owned(),
         Some((mv, _, None::<rungwise_pack::quantity::Key>)) => format!("{}-ends", mv.word()),
         None::<(_, Option<rungwise_pack::quantity::Key>, _)> => "nothing".to_owned(),
     };
-    let lines = engine.moves.iter().chain(&reference.moves).map(|one| one.line.clone());
+    let lines = engine
+        .moves
+        .iter()
+        .chain(&reference.moves)
+        .map(|one| one.line.clone());
     lines
         .into_iter()
         .find(|line| told(engine, line) != told(reference, line))
-        .map(|line| format!("{} / {}", word(told(engine, &line)), word(told(reference, &line))))
+        .map(|line| {
+            format!(
+                "{} / {}",
+                word(told(engine, &line)),
+                word(told(reference, &line))
+            )
+        })
         .unwrap_or_default()
 }
 
@@ -95,7 +147,13 @@ fn moves(decision: &Decision) -> String {
             let key = |key: &Option<rungwise_pack::quantity::Key>| {
                 key.as_ref().map_or("-".to_owned(), ToString::to_string)
             };
-            format!("{} {} {}>{}", one.line, one.mv.word(), key(&one.from), key(&one.to))
+            format!(
+                "{} {} {}>{}",
+                one.line,
+                one.mv.word(),
+                key(&one.from),
+                key(&one.to)
+            )
         })
         .collect::<Vec<_>>()
         .join(", ")
@@ -108,22 +166,66 @@ fn states(
     compare: &mut impl FnMut(&str, String, String),
 ) {
     let mut field = |name: &str, a: String, b: String| compare(&format!("{what}.{name}"), a, b);
-    field("phase", format!("{:?}", engine.phase), format!("{:?}", reference.phase));
-    field("stay", format!("{:?}", engine.stay), format!("{:?}", reference.stay));
-    field("began", format!("{:?}", engine.began), format!("{:?}", reference.began));
-    field("introduced", format!("{:?}", engine.introduced), format!("{:?}", reference.introduced));
-    field("places", format!("{:?}", engine.places), format!("{:?}", reference.places));
-    field("last_places", format!("{:?}", engine.last_places), format!("{:?}", reference.last_places));
-    field("withdrawals", format!("{:?}", engine.withdrawals), format!("{:?}", reference.withdrawals));
-    field("run_from", format!("{:?}", engine.run_from), format!("{:?}", reference.run_from));
-    field("latched", format!("{:?}", engine.latched), format!("{:?}", reference.latched));
-    field("lay_offs", format!("{:?}", engine.lay_offs), format!("{:?}", reference.lay_offs));
+    field(
+        "phase",
+        format!("{:?}", engine.phase),
+        format!("{:?}", reference.phase),
+    );
+    field(
+        "stay",
+        format!("{:?}", engine.stay),
+        format!("{:?}", reference.stay),
+    );
+    field(
+        "began",
+        format!("{:?}", engine.began),
+        format!("{:?}", reference.began),
+    );
+    field(
+        "introduced",
+        format!("{:?}", engine.introduced),
+        format!("{:?}", reference.introduced),
+    );
+    field(
+        "places",
+        format!("{:?}", engine.places),
+        format!("{:?}", reference.places),
+    );
+    field(
+        "last_places",
+        format!("{:?}", engine.last_places),
+        format!("{:?}", reference.last_places),
+    );
+    field(
+        "withdrawals",
+        format!("{:?}", engine.withdrawals),
+        format!("{:?}", reference.withdrawals),
+    );
+    field(
+        "run_from",
+        format!("{:?}", engine.run_from),
+        format!("{:?}", reference.run_from),
+    );
+    field(
+        "latched",
+        format!("{:?}", engine.latched),
+        format!("{:?}", reference.latched),
+    );
+    field(
+        "lay_offs",
+        format!("{:?}", engine.lay_offs),
+        format!("{:?}", reference.lay_offs),
+    );
     field(
         "climbed_last",
         format!("{:?}", engine.climbed_last),
         format!("{:?}", reference.climbed_last),
     );
-    field("discharged", engine.discharged.to_string(), reference.discharged.to_string());
+    field(
+        "discharged",
+        engine.discharged.to_string(),
+        reference.discharged.to_string(),
+    );
 }
 
 /// A history as text, with what was decided on the way.
@@ -135,12 +237,23 @@ pub fn story(steps: &[(Position, Step)], decided: &[(Position, Decision)]) -> St
             Step::Ask(date) => {
                 let decision = decided.iter().find(|(other, _)| other == position);
                 let said = decision.map_or("(asked)".to_owned(), |(_, decision)| {
-                    format!("{} [{}] {}", decision.outcome.word(), decision.state.phase.as_deref().unwrap_or("-"), moves(decision))
+                    format!(
+                        "{} [{}] {}",
+                        decision.outcome.word(),
+                        decision.state.phase.as_deref().unwrap_or("-"),
+                        moves(decision)
+                    )
                 });
                 writeln!(text, "  {:>3} {date} ASK {said}", position.0)
             }
             Step::Record(fact) => {
-                writeln!(text, "  {:>3} {} {}", position.0, fact.date, said(&fact.kind))
+                writeln!(
+                    text,
+                    "  {:>3} {} {}",
+                    position.0,
+                    fact.date,
+                    said(&fact.kind)
+                )
             }
         };
     }
@@ -192,9 +305,17 @@ fn said(kind: &FactKind) -> String {
             readings(&assessment.other_side)
         ),
         FactKind::Screening(screening) => format!("screening {}", readings(screening)),
-        FactKind::Directive(directive) => format!("directive {:?} until {:?}", directive.order, directive.until),
+        FactKind::Directive(directive) => format!(
+            "directive {:?} until {:?}",
+            directive.order, directive.until
+        ),
         FactKind::Correction(correction) => match &correction.replacement {
-            Some(fact) => format!("correction of {} to {} {}", correction.of.0, fact.date, said(&fact.kind)),
+            Some(fact) => format!(
+                "correction of {} to {} {}",
+                correction.of.0,
+                fact.date,
+                said(&fact.kind)
+            ),
             None => format!("correction of {}: void", correction.of.0),
         },
         other => format!("{other:?}"),

@@ -126,12 +126,23 @@ fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
                 "since entering the phase",
             ]);
             let way = if tone == Tone::Good { "up" } else { "down" };
-            let by = if dice.percent(25) { format!("{by} %") } else { format!("{by} deg") };
-            (format!("measure-d {way} by at least {by} {reference}"), absolute_d(dice, tone))
+            let by = if dice.percent(25) {
+                format!("{by} %")
+            } else {
+                format!("{by} deg")
+            };
+            (
+                format!("measure-d {way} by at least {by} {reference}"),
+                absolute_d(dice, tone),
+            )
         }
         1 => {
             let percent = dice.number(7, 10) * 10;
-            let way = if tone == Tone::Good { "at least" } else { "below" };
+            let way = if tone == Tone::Good {
+                "at least"
+            } else {
+                "below"
+            };
             (
                 format!("measure-d {way} {percent} % of the other side"),
                 absolute_d(dice, tone),
@@ -139,12 +150,23 @@ fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
         }
         2 => {
             let percent = dice.number(5, 10) * 10;
-            let way = if tone == Tone::Good { "at least" } else { "below" };
-            (format!("measure-d {way} {percent} % of measure-i"), absolute_d(dice, tone))
+            let way = if tone == Tone::Good {
+                "at least"
+            } else {
+                "below"
+            };
+            (
+                format!("measure-d {way} {percent} % of measure-i"),
+                absolute_d(dice, tone),
+            )
         }
         3 => {
             let by = dice.number(0, 3) * 5;
-            let way = if tone == Tone::Good { "at least" } else { "below" };
+            let way = if tone == Tone::Good {
+                "at least"
+            } else {
+                "below"
+            };
             (
                 format!("measure-d {way} {by} deg below measure-i"),
                 absolute_d(dice, tone),
@@ -152,7 +174,11 @@ fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
         }
         4 => {
             let by = dice.number(0, 3);
-            let way = if tone == Tone::Good { "at most" } else { "above" };
+            let way = if tone == Tone::Good {
+                "at most"
+            } else {
+                "above"
+            };
             let window = sessions(dice);
             let beside = *dice.pick(&["measure-b", "measure-a"]);
             (
@@ -162,7 +188,11 @@ fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
         }
         5 => {
             let by = dice.number(0, 3);
-            let way = if tone == Tone::Good { "at most" } else { "above" };
+            let way = if tone == Tone::Good {
+                "at most"
+            } else {
+                "above"
+            };
             let window = sessions(dice);
             (
                 format!("measure-a {way} {by} above measure-b{window}"),
@@ -183,12 +213,20 @@ fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
         }
     };
     let how = if tone == Tone::Good { "all" } else { "any" };
-    format!("{{ {how} = [{}, {}] }}", quoted(&relative), quoted(&absolute))
+    format!(
+        "{{ {how} = [{}, {}] }}",
+        quoted(&relative),
+        quoted(&absolute)
+    )
 }
 
 fn absolute_d(dice: &mut Dice, tone: Tone) -> String {
     let deg = dice.number(4, 24) * 5;
-    let way = if tone == Tone::Good { "at least" } else { "below" };
+    let way = if tone == Tone::Good {
+        "at least"
+    } else {
+        "below"
+    };
     format!("measure-d {way} {deg} deg")
 }
 
@@ -208,7 +246,10 @@ fn sessions(dice: &mut Dice) -> String {
         4 => format!(" in any of the last {} sessions", dice.number(2, 3)),
         _ => {
             let n = dice.number(2, 4);
-            format!(" in at least {} of the last {n} sessions", dice.number(2.min(n), n))
+            format!(
+                " in at least {} of the last {n} sessions",
+                dice.number(2.min(n), n)
+            )
         }
     }
 }
@@ -219,10 +260,17 @@ fn window(dice: &mut Dice) -> String {
         0..=5 => sessions(dice),
         6 => {
             let n = dice.number(2, 7);
-            format!(" on at least {} of the last {n} days", dice.number(1, n.min(3)))
+            format!(
+                " on at least {} of the last {n} days",
+                dice.number(1, n.min(3))
+            )
         }
         7 => format!(" on average over the last {} days", dice.number(2, 10)),
-        8 => format!(" at {} over the last {} days", dice.pick(&["worst", "best"]), dice.number(2, 10)),
+        8 => format!(
+            " at {} over the last {} days",
+            dice.pick(&["worst", "best"]),
+            dice.number(2, 10)
+        ),
         _ => format!(
             " {} since entering the phase",
             dice.pick(&["on average", "at worst", "at best"])
@@ -293,8 +341,11 @@ fn anywhere(dice: &mut Dice, words: &Words, tone: Tone, at: Where) -> String {
         }
         4 => {
             let window = sessions(dice);
-            let quantifier =
-                *dice.pick(&["in any exercise", "in every exercise", "in at least 2 exercises"]);
+            let quantifier = *dice.pick(&[
+                "in any exercise",
+                "in every exercise",
+                "in at least 2 exercises",
+            ]);
             format!("{quantifier} {}", score(dice, "measure-a", tone, &window))
         }
         5 => {
@@ -308,7 +359,11 @@ fn anywhere(dice: &mut Dice, words: &Words, tone: Tone, at: Where) -> String {
         }
         8 | 9 => {
             // The morning after today's session is still to come: a count of days may never be full.
-            let window = if words.climbable { sessions(dice) } else { window(dice) };
+            let window = if words.climbable {
+                sessions(dice)
+            } else {
+                window(dice)
+            };
             score(dice, "measure-c", tone, &window)
         }
         10 => of_assessment(dice, tone),
@@ -327,10 +382,29 @@ fn anywhere(dice: &mut Dice, words: &Words, tone: Tone, at: Where) -> String {
                 }
             }
         }
-        13 => format!("measure-l at most {} in total over the last {} days", dice.number(3, 30), dice.number(2, 7))
-            .replace("at most", if tone == Tone::Good { "at most" } else { "at least" }),
-        14 => format!("measure-k {}", if tone == Tone::Good { "is not high" } else { "is high" })
-            + &sessions(dice),
+        13 => format!(
+            "measure-l at most {} in total over the last {} days",
+            dice.number(3, 30),
+            dice.number(2, 7)
+        )
+        .replace(
+            "at most",
+            if tone == Tone::Good {
+                "at most"
+            } else {
+                "at least"
+            },
+        ),
+        14 => {
+            format!(
+                "measure-k {}",
+                if tone == Tone::Good {
+                    "is not high"
+                } else {
+                    "is high"
+                }
+            ) + &sessions(dice)
+        }
         // Bad news of days and counts is that there are few of them, as everybody has at first.
         _ if words.climbable && tone == Tone::Bad => absolute_d(dice, tone),
         _ => computed(dice, words, tone),
@@ -338,7 +412,11 @@ fn anywhere(dice: &mut Dice, words: &Words, tone: Tone, at: Where) -> String {
 }
 
 fn computed(dice: &mut Dice, words: &Words, tone: Tone) -> String {
-    let least = if tone == Tone::Good { "at least" } else { "below" };
+    let least = if tone == Tone::Good {
+        "at least"
+    } else {
+        "below"
+    };
     match dice.count(0, if words.climbable { 4 } else { 7 }) {
         0 => format!("computed-sessions {least} {}", dice.number(1, 4)),
         1 => format!("computed-days {least} {} d", dice.number(2, 9)),
@@ -346,7 +424,23 @@ fn computed(dice: &mut Dice, words: &Words, tone: Tone) -> String {
         3 => format!("computed-care {least} {} wk", dice.number(1, 2)),
         4 => format!("computed-share {least} {} %", dice.number(3, 9) * 10),
         5 => format!("computed-dose {least} {} d", dice.number(1, 5)),
-        6 => format!("computed-age {} {} a", if tone == Tone::Good { "at most" } else { "above" }, dice.number(40, 60)),
-        _ => format!("computed-last {} {} d", if tone == Tone::Good { "at most" } else { "at least" }, dice.number(2, 8)),
+        6 => format!(
+            "computed-age {} {} a",
+            if tone == Tone::Good {
+                "at most"
+            } else {
+                "above"
+            },
+            dice.number(40, 60)
+        ),
+        _ => format!(
+            "computed-last {} {} d",
+            if tone == Tone::Good {
+                "at most"
+            } else {
+                "at least"
+            },
+            dice.number(2, 8)
+        ),
     }
 }

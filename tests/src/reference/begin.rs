@@ -13,8 +13,8 @@ use super::weigh::rules_of;
 use super::{bare, is_held};
 use rungwise_engine::decision::{Decision, LineMove, Move, Place, RuleVerdict, State};
 use rungwise_engine::fact::Order;
-use rungwise_pack::quantity::Key;
 use rungwise_pack::model::{Carrier, MeasureIx, Outcome, Over, PhaseIx, RuleKind};
+use rungwise_pack::quantity::Key;
 
 /// Decides before the first prescription.
 #[must_use]
@@ -39,8 +39,14 @@ pub fn begin(view: &View<'_>, mut state: State, referred: &Referred) -> Decision
     begun.began = Some(view.today);
     begun.introduced = Some(number);
     begun.places = spots.iter().map(|spot| spot.recorded(view.pack)).collect();
-    begun.places.sort_by_key(|place| view.pack.line(&place.line));
-    begun.climbed_last = begun.places.iter().map(|place: &Place| place.line.clone()).collect();
+    begun
+        .places
+        .sort_by_key(|place| view.pack.line(&place.line));
+    begun.climbed_last = begun
+        .places
+        .iter()
+        .map(|place: &Place| place.line.clone())
+        .collect();
     let moves = begun
         .places
         .iter()
@@ -53,26 +59,43 @@ pub fn begin(view: &View<'_>, mut state: State, referred: &Referred) -> Decision
         })
         .collect();
     let proposed = view.pack.sign_off.contains(&Outcome::Begin);
-    let (state, if_accepted) = if proposed { (state, Some(begun)) } else { (begun, None) };
-    Decision { proposed, moves, if_accepted, ..bare(view, Outcome::Begin, state, judged) }
+    let (state, if_accepted) = if proposed {
+        (state, Some(begun))
+    } else {
+        (begun, None)
+    };
+    Decision {
+        proposed,
+        moves,
+        if_accepted,
+        ..bare(view, Outcome::Begin, state, judged)
+    }
 }
 
 /// Whether every expected screening question has a fresh answer.
 fn is_screened(view: &View<'_>, state: &State) -> bool {
     let ctx = Context::cautious(view, state);
-    (0..view.pack.measures.len() as u16).map(MeasureIx).all(|measure| {
-        let known = ctx.measure(measure);
-        known.carrier != Carrier::Screening
-            || !known.expected
-            || series(&ctx, measure, Over::Plain).last().is_some_and(|item| match &item.fresh {
-                Values::One(value) => value.is_known(),
-                Values::Each(_) => false,
-            })
-    })
+    (0..view.pack.measures.len() as u16)
+        .map(MeasureIx)
+        .all(|measure| {
+            let known = ctx.measure(measure);
+            known.carrier != Carrier::Screening
+                || !known.expected
+                || series(&ctx, measure, Over::Plain)
+                    .last()
+                    .is_some_and(|item| match &item.fresh {
+                        Values::One(value) => value.is_known(),
+                        Values::Each(_) => false,
+                    })
+        })
 }
 
 /// The phase to begin in and the places: as a *place* directs, else where a start rule says, else at the beginning.
-fn first_places(view: &View<'_>, state: &mut State, judged: &mut Vec<JudgedRule>) -> (PhaseIx, Vec<Spot>) {
+fn first_places(
+    view: &View<'_>,
+    state: &mut State,
+    judged: &mut Vec<JudgedRule>,
+) -> (PhaseIx, Vec<Spot>) {
     let number = view.next_number();
     let mut phase = PhaseIx(0);
     for at in 0..view.pack.phases.len() as u16 {
@@ -87,16 +110,25 @@ fn first_places(view: &View<'_>, state: &mut State, judged: &mut Vec<JudgedRule>
     }
     let mut spots: Vec<Spot> = Vec::new();
     let directives = view.directives();
-    let placed = directives.iter().filter_map(|(_, directive)| match &directive.order {
-        Order::Place { phase, places } => Some((phase, places)),
-        _ => None,
-    });
+    let placed = directives
+        .iter()
+        .filter_map(|(_, directive)| match &directive.order {
+            Order::Place { phase, places } => Some((phase, places)),
+            _ => None,
+        });
     for (key, places) in placed {
-        spots.iter().for_each(|spot| remember(view.pack, state, spot));
+        spots
+            .iter()
+            .for_each(|spot| remember(view.pack, state, spot));
         spots.clear();
-        phase = view.pack.phase(key).expect("a directive names a phase of the pack");
+        phase = view
+            .pack
+            .phase(key)
+            .expect("a directive names a phase of the pack");
         spots.extend(
-            places.iter().filter_map(|(key, dose)| directed_spot(view.pack, key, dose, number)),
+            places
+                .iter()
+                .filter_map(|(key, dose)| directed_spot(view.pack, key, dose, number)),
         );
     }
     let rules = &view.pack.phases[phase.at()];
@@ -105,7 +137,11 @@ fn first_places(view: &View<'_>, state: &mut State, judged: &mut Vec<JudgedRule>
     let without: Vec<_> = lines
         .into_iter()
         .take(most)
-        .filter(|line| !spots.iter().any(|spot| view.pack.exercises[spot.exercise.at()].line == *line))
+        .filter(|line| {
+            !spots
+                .iter()
+                .any(|spot| view.pack.exercises[spot.exercise.at()].line == *line)
+        })
         .collect();
     let most = rules.introduce_max.map_or(without.len(), usize::from);
     for line in without.into_iter().take(most) {
@@ -116,7 +152,9 @@ fn first_places(view: &View<'_>, state: &mut State, judged: &mut Vec<JudgedRule>
         spots.push(entry_spot(view.pack, &state.last_places, first, number));
     }
     let placed = |key: &Key| {
-        spots.iter().any(|spot| view.pack.exercises[spot.exercise.at()].key == *key)
+        spots
+            .iter()
+            .any(|spot| view.pack.exercises[spot.exercise.at()].key == *key)
     };
     state.last_places.retain(|last| !placed(&last.exercise));
     (phase, spots)

@@ -3,7 +3,10 @@
 //! Leaves to others: what keeps it from climbing after all (`super::lines`).
 
 use super::context::{Context, Counted};
-use super::dose::{comfort_is_known, Spot, entry_spot, is_blocked, line_in_phase, phase_lines, prescribed_rows, unroll, within_caps};
+use super::dose::{
+    Spot, comfort_is_known, entry_spot, is_blocked, line_in_phase, phase_lines, prescribed_rows,
+    unroll, within_caps,
+};
 use super::limit::not_carried;
 use super::lines::Making;
 use super::rule::{JudgedRule, judge, judge_rule};
@@ -16,7 +19,9 @@ use rungwise_pack::quantity::Variable;
 /// The climb rule judged, and where the line climbs to if it may.
 #[must_use]
 pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spot>) {
-    let Making { view, now, weighed, .. } = *making;
+    let Making {
+        view, now, weighed, ..
+    } = *making;
     let exercise = spot.exercise;
     let counted = Counted::Of(exercise, spot.set_anew);
     let ctx = Context::upward(view, &now.state, counted).of(exercise);
@@ -25,7 +30,9 @@ pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spo
     let may = judged.judged.verdict == RuleVerdict::Met
         && weighed.fresh
         && not_carried(&ctx, making.phase, |_| vec![exercise]).is_none()
-        && sessions.last().is_some_and(|newest| reached(&ctx, spot, newest))
+        && sessions
+            .last()
+            .is_some_and(|newest| reached(&ctx, spot, newest))
         && has_slot(making, view.pack.exercises[exercise.at()].line);
     let target = target(making, &ctx, spot).filter(|target| {
         may && within_caps(&ctx, target)
@@ -38,7 +45,10 @@ pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spo
 fn target(making: &Making<'_>, ctx: &Context<'_>, spot: &Spot) -> Option<Spot> {
     let pack = ctx.pack();
     let exercise = &pack.exercises[spot.exercise.at()];
-    let mut up = Spot { set_anew: making.number, ..spot.clone() };
+    let mut up = Spot {
+        set_anew: making.number,
+        ..spot.clone()
+    };
     if up.relief.pop().is_some() {
         return Some(up);
     }
@@ -47,12 +57,21 @@ fn target(making: &Making<'_>, ctx: &Context<'_>, spot: &Spot) -> Option<Spot> {
         up.rung += 1;
         let needs_met = (0..exercise.rows.len())
             .filter(|row| ladder[spot.rung][*row] != ladder[up.rung][*row])
-            .filter_map(|row| exercise.rows[row].values[ladder[up.rung][row]].needs.as_ref())
+            .filter_map(|row| {
+                exercise.rows[row].values[ladder[up.rung][row]]
+                    .needs
+                    .as_ref()
+            })
             .all(|needs| judge(ctx, needs).verdict == RuleVerdict::Met);
         return needs_met.then_some(up);
     }
     let next = next_exercise(making, spot, making.phase)?;
-    Some(entry_spot(pack, &making.now.state.last_places, next, making.number))
+    Some(entry_spot(
+        pack,
+        &making.now.state.last_places,
+        next,
+        making.number,
+    ))
 }
 
 fn next_exercise(
@@ -70,48 +89,70 @@ fn next_exercise(
 /// Whether every prescribed set of a session reached the dose.
 fn reached(ctx: &Context<'_>, spot: &Spot, session: &SessionAt) -> bool {
     let exercise = &ctx.pack().exercises[spot.exercise.at()];
-    let Some(dose) = prescribed_rows(ctx, spot) else { return false };
-    let Some(report) = session.tried(ctx.pack(), spot.exercise) else { return false };
+    let Some(dose) = prescribed_rows(ctx, spot) else {
+        return false;
+    };
+    let Some(report) = session.tried(ctx.pack(), spot.exercise) else {
+        return false;
+    };
     let wanted = |variable| {
-        let row = exercise.rows.iter().position(|row| row.variable == variable)?;
+        let row = exercise
+            .rows
+            .iter()
+            .position(|row| row.variable == variable)?;
         match &exercise.rows[row].values[dose[row]].value {
             RowValue::Number(number) => Some(number.0),
             RowValue::Label(_) => None,
         }
     };
     let enough = |done: Option<u16>, variable| {
-        wanted(variable).is_none_or(|least| done.is_some_and(|done| i64::from(done) * 1000 >= least))
+        wanted(variable)
+            .is_none_or(|least| done.is_some_and(|done| i64::from(done) * 1000 >= least))
     };
     let sets = wanted(Variable::Sets).map(|sets| (sets / 1000) as usize);
     let counted = sets.unwrap_or(report.sets.len());
     report.done == Done::Done
         && counted > 0
         && report.sets.len() >= counted
-        && report.sets.iter().take(counted).all(|set| {
-            enough(set.reps, Variable::Reps) && enough(set.hold_s, Variable::HoldTime)
-        })
+        && report
+            .sets
+            .iter()
+            .take(counted)
+            .all(|set| enough(set.reps, Variable::Reps) && enough(set.hold_s, Variable::HoldTime))
 }
 
 /// Whether a new counted session gave the line a slot (everything has one where nothing bounds it).
 fn has_slot(making: &Making<'_>, line: LineIx) -> bool {
-    let Making { view, now, phase, .. } = *making;
-    let Some(most) = view.pack.phases[phase.at()].climb_max.map(usize::from) else { return true };
-    let candidates: Vec<LineIx> =
-        phase_lines(view, phase).into_iter().filter(|line| is_candidate(making, *line)).collect();
-    let Some(own) = candidates.iter().position(|other| *other == line) else { return false };
+    let Making {
+        view, now, phase, ..
+    } = *making;
+    let Some(most) = view.pack.phases[phase.at()].climb_max.map(usize::from) else {
+        return true;
+    };
+    let candidates: Vec<LineIx> = phase_lines(view, phase)
+        .into_iter()
+        .filter(|line| is_candidate(making, *line))
+        .collect();
+    let Some(own) = candidates.iter().position(|other| *other == line) else {
+        return false;
+    };
     let (stay, _) = now.state.stay.expect("a phase in force has a stay");
     let seen = view.last_prescribing();
-    view.sessions().iter().filter(|session| session.followed_since(stay)).enumerate().any(
-        |(k, session)| {
+    view.sessions()
+        .iter()
+        .filter(|session| session.followed_since(stay))
+        .enumerate()
+        .any(|(k, session)| {
             View::is_new(session.known, session.date, seen)
                 && (0..most).any(|j| (k * most + j) % candidates.len() == own)
-        },
-    )
+        })
 }
 
 /// Whether a line takes part in the slots: it has a place that is not at the top, or is withdrawn.
 fn is_candidate(making: &Making<'_>, line: LineIx) -> bool {
-    let Making { view, now, phase, .. } = *making;
+    let Making {
+        view, now, phase, ..
+    } = *making;
     let pack = view.pack;
     let place = now
         .state
@@ -124,7 +165,9 @@ fn is_candidate(making: &Making<'_>, line: LineIx) -> bool {
             let top = unroll(&pack.exercises[spot.exercise.at()]).len() - 1;
             !spot.relief.is_empty()
                 || spot.rung < top
-                || line_in_phase(view, line, phase).iter().any(|other| *other > spot.exercise)
+                || line_in_phase(view, line, phase)
+                    .iter()
+                    .any(|other| *other > spot.exercise)
         }
         None => now.state.withdrawals.iter().any(|withdrawal| {
             pack.exercise(&withdrawal.exercise)

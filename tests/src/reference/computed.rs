@@ -24,7 +24,11 @@ pub struct Worked {
 
 impl Worked {
     fn days(days: Option<i64>, read: Vec<Position>) -> Self {
-        Self { value: days.map(|days| Possible::number(Ratio::whole(days))), read, of_facts: false }
+        Self {
+            value: days.map(|days| Possible::number(Ratio::whole(days))),
+            read,
+            of_facts: false,
+        }
     }
 }
 
@@ -48,7 +52,9 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
     match recipe {
         Computed::DaysSinceLastSession => since_last_session(ctx),
         Computed::SessionsInPhase => {
-            let Some((stay, _)) = stay else { return Worked::days(None, Vec::new()) };
+            let Some((stay, _)) = stay else {
+                return Worked::days(None, Vec::new());
+            };
             let sessions: Vec<Position> = ctx
                 .sessions
                 .iter()
@@ -61,12 +67,14 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
         Computed::DaysInPhase => {
             Worked::days(stay.map(|(_, date)| days_between(date, today)), Vec::new())
         }
-        Computed::WeeksInPhase => {
-            Worked::days(stay.map(|(_, date)| days_between(date, today) / 7), Vec::new())
-        }
-        Computed::WeeksInCare => {
-            Worked::days(Some(days_between(ctx.view.episode.opened_on, today) / 7), Vec::new())
-        }
+        Computed::WeeksInPhase => Worked::days(
+            stay.map(|(_, date)| days_between(date, today) / 7),
+            Vec::new(),
+        ),
+        Computed::WeeksInCare => Worked::days(
+            Some(days_between(ctx.view.episode.opened_on, today) / 7),
+            Vec::new(),
+        ),
         Computed::ShareDone { days } => share_done(ctx, i64::from(*days)),
         Computed::DaysSinceDoseChanged => {
             let changed = ctx
@@ -74,7 +82,8 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
                 .places
                 .iter()
                 .filter(|place| {
-                    ctx.exercise.is_none_or(|own| ctx.pack().exercises[own.at()].key == place.exercise)
+                    ctx.exercise
+                        .is_none_or(|own| ctx.pack().exercises[own.at()].key == place.exercise)
                 })
                 .map(|place| ctx.view.date_of(place.set_anew))
                 .max();
@@ -98,11 +107,14 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
 }
 
 fn since_last_session(ctx: &Context<'_>) -> Worked {
-    let Some(began) = ctx.state.began else { return Worked::days(None, Vec::new()) };
+    let Some(began) = ctx.state.began else {
+        return Worked::days(None, Vec::new());
+    };
     match ctx.sessions.last() {
-        Some(last) => {
-            Worked::days(Some(days_between(last.date, ctx.view.today)), vec![last.known])
-        }
+        Some(last) => Worked::days(
+            Some(days_between(last.date, ctx.view.today)),
+            vec![last.known],
+        ),
         None => Worked {
             of_facts: true,
             ..Worked::days(Some(days_between(began, ctx.view.today)), Vec::new())
@@ -122,7 +134,11 @@ fn since_event(ctx: &Context<'_>, event: &str, divisor: i64) -> Worked {
             let days = days_between(entry.fact.date, ctx.view.today);
             Worked::days(Some(days / divisor), vec![entry.known])
         }
-        None => Worked { value: Some(Possible::Never), read: Vec::new(), of_facts: true },
+        None => Worked {
+            value: Some(Possible::Never),
+            read: Vec::new(),
+            of_facts: true,
+        },
     }
 }
 
@@ -135,7 +151,10 @@ fn share_done(ctx: &Context<'_>, days: i64) -> Worked {
         return Worked::days(None, Vec::new());
     }
     let window: Vec<_> = (0..days).map(|back| plus_days(today, -back)).collect();
-    let due = window.iter().filter(|day| **day > began && !ctx.view.away(**day)).count();
+    let due = window
+        .iter()
+        .filter(|day| **day > began && !ctx.view.away(**day))
+        .count();
     let a_week = usize::from(ctx.pack().phases[phase.at()].sessions_a_week);
     if due == 0 || a_week == 0 {
         return Worked::days(None, Vec::new());
@@ -148,7 +167,11 @@ fn share_done(ctx: &Context<'_>, days: i64) -> Worked {
         .collect();
     let share = Ratio::whole(100 * 7 * done.len() as i64).over(a_week * due);
     let value = share.min(Ratio::whole(100));
-    Worked { value: Some(Possible::number(value)), read: done, of_facts: true }
+    Worked {
+        value: Some(Possible::number(value)),
+        read: done,
+        of_facts: true,
+    }
 }
 
 fn define(ctx: &Context<'_>, defined: &Defined) -> Worked {
@@ -175,5 +198,9 @@ fn define(ctx: &Context<'_>, defined: &Defined) -> Worked {
     }
     let mut choices: BTreeSet<u16> = open.into_iter().filter(|choice| *choice > met).collect();
     choices.insert(met);
-    Worked { value: Some(Possible::Choices(choices)), read, of_facts: true }
+    Worked {
+        value: Some(Possible::Choices(choices)),
+        read,
+        of_facts: true,
+    }
 }

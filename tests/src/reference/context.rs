@@ -65,13 +65,20 @@ impl<'a> Context<'a> {
     /// An upward reading of these sessions.
     #[must_use]
     pub fn upward(view: &'a View<'a>, state: &'a State, counted: Counted) -> Self {
-        Self { polarity: Polarity::Upward, counted, ..Self::cautious(view, state) }
+        Self {
+            polarity: Polarity::Upward,
+            counted,
+            ..Self::cautious(view, state)
+        }
     }
 
     /// The same for an exercise's rule.
     #[must_use]
     pub fn of(self, exercise: ExerciseIx) -> Self {
-        Self { exercise: Some(exercise), ..self }
+        Self {
+            exercise: Some(exercise),
+            ..self
+        }
     }
 
     /// The rules.
@@ -89,7 +96,10 @@ impl<'a> Context<'a> {
     /// The phase in force.
     #[must_use]
     pub fn phase(&self) -> Option<PhaseIx> {
-        self.state.phase.as_ref().and_then(|phase| self.pack().phase(phase))
+        self.state
+            .phase
+            .as_ref()
+            .and_then(|phase| self.pack().phase(phase))
     }
 
     /// Whether the rule reads this session.
@@ -107,7 +117,10 @@ impl<'a> Context<'a> {
     /// The sessions that the rule reads, oldest first.
     #[must_use]
     pub fn counted_sessions(&self) -> Vec<&SessionAt> {
-        self.sessions.iter().filter(|session| self.counts(session)).collect()
+        self.sessions
+            .iter()
+            .filter(|session| self.counts(session))
+            .collect()
     }
 
     /// Whether a value of a fact of this date is too old today.
@@ -126,15 +139,24 @@ impl<'a> Context<'a> {
     /// Exercises that the decision which a session followed prescribed.
     #[must_use]
     pub fn prescribed(&self, session: &SessionAt) -> Vec<ExerciseIx> {
-        let Some(decided) = session.followed.and_then(|number| self.view.decided(number)) else {
+        let Some(decided) = session
+            .followed
+            .and_then(|number| self.view.decided(number))
+        else {
             return Vec::new();
         };
-        let accepted = self.view.was_accepted(decided, session.date, Position(u64::MAX));
+        let accepted = self
+            .view
+            .was_accepted(decided, session.date, Position(u64::MAX));
         let state = match &decided.decision.if_accepted {
             Some(state) if accepted => state,
             _ => &decided.decision.state,
         };
-        state.places.iter().filter_map(|place| self.pack().exercise(&place.exercise)).collect()
+        state
+            .places
+            .iter()
+            .filter_map(|place| self.pack().exercise(&place.exercise))
+            .collect()
     }
 }
 
@@ -159,11 +181,11 @@ fn value_of(measure: &Measure, value: &Value) -> Possible {
     }
 }
 
-/// The record that told of a session's morning, else the session's own.
+/// The record that told of a session's morning.
 #[must_use]
-pub fn told_at(session: &SessionAt) -> Position {
+pub fn told_at(session: &SessionAt) -> Option<Position> {
     match &session.morning {
-        Morning::Told { known, .. } => *known,
-        _ => session.known,
+        Morning::Told { known, .. } => Some(*known),
+        _ => None,
     }
 }

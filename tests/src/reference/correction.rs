@@ -20,7 +20,9 @@ pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
         })
         .collect();
     for entry in &view.entries {
-        let FactKind::Correction(correction) = &entry.fact.kind else { continue };
+        let FactKind::Correction(correction) = &entry.fact.kind else {
+            continue;
+        };
         let looked_at = view.directives().into_iter().any(|(directive, order)| {
             directive.position > entry.position
                 && matches!(order.order, Order::Confirm | Order::Place { .. })
@@ -28,7 +30,10 @@ pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
         if looked_at {
             continue;
         }
-        let original = view.records.iter().find(|record| record.position == correction.of);
+        let original = view
+            .records
+            .iter()
+            .find(|record| record.position == correction.of);
         for decided in &view.decisions {
             let saw = original.is_some_and(|original| match &original.body {
                 Body::Fact(fact) => {
@@ -45,7 +50,12 @@ pub fn is_unsupported(view: &View<'_>, state: &State) -> Option<Position> {
 }
 
 /// Whether a decision made an upward move that stands and that it would not have made with the correction.
-fn loses(view: &View<'_>, state: &State, decided: Decided<'_>, corrections: &[&Correction]) -> bool {
+fn loses(
+    view: &View<'_>,
+    state: &State,
+    decided: Decided<'_>,
+    corrections: &[&Correction],
+) -> bool {
     let decision = decided.decision;
     if decision.proposed && !view.was_accepted(decided, view.today, Position(u64::MAX)) {
         return false;
@@ -67,7 +77,10 @@ fn loses(view: &View<'_>, state: &State, decided: Decided<'_>, corrections: &[&C
     }
     let again = decide_on(&view.seen_by(decided).with(corrections));
     let same = |one: &LineMove| {
-        again.moves.iter().any(|other| other.line == one.line && other.mv.rank() > 3)
+        again
+            .moves
+            .iter()
+            .any(|other| other.line == one.line && other.mv.rank() > 3)
     };
     (entered && again.outcome.rank() < decision.outcome.rank()) || !raised.into_iter().all(same)
 }
@@ -77,8 +90,16 @@ fn stands(view: &View<'_>, state: &State, decided: Decided<'_>, one: &LineMove) 
         .places
         .iter()
         .any(|place| place.line == one.line && Some(&place.exercise) == one.to.as_ref());
-    let lowered = view.decisions.iter().filter(|later| later.number > decided.number).any(|later| {
-        later.decision.moves.iter().any(|other| other.line == one.line && other.mv.rank() < 3)
-    });
+    let lowered = view
+        .decisions
+        .iter()
+        .filter(|later| later.number > decided.number)
+        .any(|later| {
+            later
+                .decision
+                .moves
+                .iter()
+                .any(|other| other.line == one.line && other.mv.rank() < 3)
+        });
     in_place && !lowered
 }

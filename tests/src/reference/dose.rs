@@ -9,9 +9,7 @@ use super::possible::{Possible, Ratio};
 use super::view::View;
 use rungwise_engine::decision::{LastPlace, Place, State};
 use rungwise_engine::fact::{DecisionNo, Order};
-use rungwise_pack::model::{
-    CheckedPack, Exercise, ExerciseIx, LineIx, PhaseIx, RowValue, Rung,
-};
+use rungwise_pack::model::{CheckedPack, Exercise, ExerciseIx, LineIx, PhaseIx, RowValue, Rung};
 use rungwise_pack::quantity::Variable;
 
 /// The ladder, gentlest first, unrolled like an odometer from its rows alone.
@@ -52,7 +50,12 @@ impl Spot {
     pub fn of(pack: &CheckedPack, place: &Place) -> Option<Self> {
         let exercise = pack.exercise(&place.exercise)?;
         let rung = rung_of(&pack.exercises[exercise.at()], &place.rung)?;
-        Some(Self { exercise, rung, relief: place.relief.clone(), set_anew: place.set_anew })
+        Some(Self {
+            exercise,
+            rung,
+            relief: place.relief.clone(),
+            set_anew: place.set_anew,
+        })
     }
 
     /// As it is recorded.
@@ -72,7 +75,11 @@ impl Spot {
     #[must_use]
     pub fn remembered(&self, pack: &CheckedPack) -> LastPlace {
         let place = self.recorded(pack);
-        LastPlace { exercise: place.exercise, rung: place.rung, relief: place.relief }
+        LastPlace {
+            exercise: place.exercise,
+            rung: place.rung,
+            relief: place.relief,
+        }
     }
 
     /// One step easier by what gives way; none where nothing is left to give.
@@ -80,9 +87,14 @@ impl Spot {
     pub fn eased(&self, pack: &CheckedPack) -> Option<Self> {
         let exercise = &pack.exercises[self.exercise.at()];
         let rows = effective(exercise, &unroll(exercise)[self.rung], &self.relief);
-        let gives = exercise.gives_way.iter().find(|row| rows[usize::from(**row)] > 0)?;
+        let gives = exercise
+            .gives_way
+            .iter()
+            .find(|row| rows[usize::from(**row)] > 0)?;
         let mut eased = self.clone();
-        eased.relief.push(exercise.rows[usize::from(*gives)].variable);
+        eased
+            .relief
+            .push(exercise.rows[usize::from(*gives)].variable);
         Some(eased)
     }
 }
@@ -91,7 +103,12 @@ impl Spot {
 #[must_use]
 pub fn values(exercise: &Exercise, rung: usize) -> Vec<(Variable, RowValue)> {
     let rows = &unroll(exercise)[rung];
-    exercise.rows.iter().zip(rows).map(|(row, at)| (row.variable, row.values[*at].value.clone())).collect()
+    exercise
+        .rows
+        .iter()
+        .zip(rows)
+        .map(|(row, at)| (row.variable, row.values[*at].value.clone()))
+        .collect()
 }
 
 /// The highest rung that is not above these values in any row that they name.
@@ -101,17 +118,26 @@ pub fn rung_of(exercise: &Exercise, values: &[(Variable, RowValue)]) -> Option<u
         .rows
         .iter()
         .map(|row| {
-            let wanted = values.iter().find(|(variable, _)| *variable == row.variable)?;
+            let wanted = values
+                .iter()
+                .find(|(variable, _)| *variable == row.variable)?;
             row.values.iter().position(|step| step.value == wanted.1)
         })
         .collect::<Option<_>>()?;
-    unroll(exercise).iter().rposition(|rung| rung.iter().zip(&bounds).all(|(at, bound)| at <= bound))
+    unroll(exercise)
+        .iter()
+        .rposition(|rung| rung.iter().zip(&bounds).all(|(at, bound)| at <= bound))
 }
 
 /// A rung with its relief taken off.
 fn effective(exercise: &Exercise, rung: &[usize], relief: &[Variable]) -> Vec<usize> {
     let given = |variable| relief.iter().filter(|one| **one == variable).count();
-    exercise.rows.iter().zip(rung).map(|(row, at)| at.saturating_sub(given(row.variable))).collect()
+    exercise
+        .rows
+        .iter()
+        .zip(rung)
+        .map(|(row, at)| at.saturating_sub(given(row.variable)))
+        .collect()
 }
 
 /// The dose of a recorded place, relief taken off.
@@ -154,7 +180,12 @@ pub fn entry_spot(
             (rung, room_for(known, rung, &last.relief))
         }
     };
-    Spot { exercise, rung, relief, set_anew: now }
+    Spot {
+        exercise,
+        rung,
+        relief,
+        set_anew: now,
+    }
 }
 
 /// The relief that a rung has room for: steps that would act on nothing there are dropped, the newest first.
@@ -162,7 +193,10 @@ fn room_for(exercise: &Exercise, rung: usize, relief: &[Variable]) -> Vec<Variab
     let rows = &unroll(exercise)[rung];
     let mut kept: Vec<Variable> = Vec::new();
     for variable in relief {
-        let row = exercise.rows.iter().position(|row| row.variable == *variable);
+        let row = exercise
+            .rows
+            .iter()
+            .position(|row| row.variable == *variable);
         let given = kept.iter().filter(|other| *other == variable).count();
         if row.is_some_and(|row| given < rows[row]) {
             kept.push(*variable);
@@ -209,10 +243,11 @@ pub fn phase_lines(view: &View<'_>, phase: PhaseIx) -> Vec<LineIx> {
 #[must_use]
 pub fn is_blocked(pack: &CheckedPack, state: &State, exercise: ExerciseIx) -> bool {
     state.withdrawals.iter().any(|withdrawal| {
-        pack.exercise(&withdrawal.exercise).is_some_and(|withdrawn| {
-            pack.exercises[withdrawn.at()].line == pack.exercises[exercise.at()].line
-                && withdrawn <= exercise
-        })
+        pack.exercise(&withdrawal.exercise)
+            .is_some_and(|withdrawn| {
+                pack.exercises[withdrawn.at()].line == pack.exercises[exercise.at()].line
+                    && withdrawn <= exercise
+            })
     })
 }
 
@@ -228,7 +263,11 @@ pub fn prescribed_rows(ctx: &Context<'_>, spot: &Spot) -> Option<Vec<usize>> {
             *at = (*at).min(bound?);
         }
     }
-    let paused = ctx.view.orders().iter().any(|(_, order)| matches!(order, Order::Pause));
+    let paused = ctx
+        .view
+        .orders()
+        .iter()
+        .any(|(_, order)| matches!(order, Order::Pause));
     (!paused && !is_left_out(ctx.view, spot.exercise)).then_some(rows)
 }
 
@@ -254,9 +293,11 @@ fn bounds(ctx: &Context<'_>, exercise: &Exercise, row: usize) -> Vec<Option<usiz
     let mut bounds = Vec::new();
     for (_, order) in ctx.view.orders() {
         match order {
-            Order::Cap { exercise: of, variable: capped, at_most }
-                if *capped == variable && of.as_ref().is_none_or(|of| *of == exercise.key) =>
-            {
+            Order::Cap {
+                exercise: of,
+                variable: capped,
+                at_most,
+            } if *capped == variable && of.as_ref().is_none_or(|of| *of == exercise.key) => {
                 bounds.push(highest(exercise, row, at_most));
             }
             Order::SetDose { exercise: of, dose } if *of == exercise.key => bounds.extend(
@@ -279,17 +320,21 @@ fn highest(exercise: &Exercise, row: usize, at_most: &RowValue) -> Option<usize>
     if let Some(at) = values.iter().position(|step| step.value == *at_most) {
         return Some(at);
     }
-    values.iter().rposition(|step| match (&step.value, at_most) {
-        (RowValue::Number(number), RowValue::Number(most)) => number <= most,
-        _ => false,
-    })
+    values
+        .iter()
+        .rposition(|step| match (&step.value, at_most) {
+            (RowValue::Number(number), RowValue::Number(most)) => number <= most,
+            _ => false,
+        })
 }
 
 /// What the comfortable range last reported allows, where there was a report.
 fn comfortable(ctx: &Context<'_>, exercise: &Exercise, row: usize) -> Option<Option<usize>> {
     let measure = exercise.comfortable?;
     let item = super::series::series(ctx, measure, rungwise_pack::model::Over::Plain).pop()?;
-    let super::series::Values::One(Possible::Numbers(low, high)) = item.fresh else { return None };
+    let super::series::Values::One(Possible::Numbers(low, high)) = item.fresh else {
+        return None;
+    };
     let steps = &exercise.rows[row].values;
     let most = steps.iter().rposition(|step| match &step.value {
         RowValue::Number(number) => Ratio::milli(*number) <= low,
@@ -301,13 +346,15 @@ fn comfortable(ctx: &Context<'_>, exercise: &Exercise, row: usize) -> Option<Opt
 /// Whether the comfortable range of an exercise that has one is not missing: known, or never asked for.
 #[must_use]
 pub fn comfort_is_known(ctx: &Context<'_>, exercise: &Exercise) -> bool {
-    let Some(measure) = exercise.comfortable else { return true };
-    super::series::series(ctx, measure, rungwise_pack::model::Over::Plain).pop().is_none_or(|item| {
-        match item.fresh {
+    let Some(measure) = exercise.comfortable else {
+        return true;
+    };
+    super::series::series(ctx, measure, rungwise_pack::model::Over::Plain)
+        .pop()
+        .is_none_or(|item| match item.fresh {
             super::series::Values::One(value) => value.is_known(),
             super::series::Values::Each(_) => false,
-        }
-    })
+        })
 }
 
 /// Whether the pack's own list of rungs is what its rows unroll to.

@@ -26,16 +26,29 @@ pub struct InForce {
 #[must_use]
 pub fn in_force(view: &View<'_>) -> InForce {
     let last = view.last();
-    let state = last.map(|last| last.decision.state.clone()).unwrap_or_default();
-    let mut now =
-        InForce { state, placed: None, reopened: false, before_place: Vec::new() };
+    let state = last
+        .map(|last| last.decision.state.clone())
+        .unwrap_or_default();
+    let mut now = InForce {
+        state,
+        placed: None,
+        reopened: false,
+        before_place: Vec::new(),
+    };
     let mut new = view.new_entries(last);
     new.sort_by_key(|entry| entry.known);
-    let standing: Vec<Position> =
-        view.directives().into_iter().map(|(entry, _)| entry.position).collect();
+    let standing: Vec<Position> = view
+        .directives()
+        .into_iter()
+        .map(|(entry, _)| entry.position)
+        .collect();
     for entry in new {
         match &entry.fact.kind {
-            FactKind::SignOff { decision, accepted: true, .. } => {
+            FactKind::SignOff {
+                decision,
+                accepted: true,
+                ..
+            } => {
                 if let Some(decided) = view.decided(*decision) {
                     accept(view, &mut now, decided);
                 }
@@ -78,7 +91,9 @@ fn accept(view: &View<'_>, now: &mut InForce, proposal: Decided<'_>) {
     if !is_open(view, &now.state, proposal) {
         return;
     }
-    let Some(accepted) = &proposal.decision.if_accepted else { return };
+    let Some(accepted) = &proposal.decision.if_accepted else {
+        return;
+    };
     now.state = State {
         latched: now.state.latched.clone(),
         lay_offs: now.state.lay_offs.clone(),
@@ -102,7 +117,12 @@ pub fn directed_spot(
             *value = directed.clone();
         }
     }
-    Some(Spot { exercise, rung: rung_of(known, &dose)?, relief: Vec::new(), set_anew: now })
+    Some(Spot {
+        exercise,
+        rung: rung_of(known, &dose)?,
+        relief: Vec::new(),
+        set_anew: now,
+    })
 }
 
 fn place(
@@ -117,10 +137,14 @@ fn place(
         .iter()
         .filter_map(|(key, wanted)| directed_spot(view.pack, key, wanted, number))
         .collect();
-    let keys: Vec<Key> =
-        spots.iter().map(|spot| view.pack.exercises[spot.exercise.at()].key.clone()).collect();
+    let keys: Vec<Key> = spots
+        .iter()
+        .map(|spot| view.pack.exercises[spot.exercise.at()].key.clone())
+        .collect();
     let state = &mut now.state;
-    now.before_place = state.places.clone();
+    if now.placed.is_none() {
+        now.before_place = state.places.clone();
+    }
     for place in std::mem::take(&mut state.places) {
         if !keys.contains(&place.exercise)
             && let Some(spot) = Spot::of(view.pack, &place)
@@ -131,9 +155,15 @@ fn place(
     let mut new: Vec<Place> = spots.iter().map(|spot| spot.recorded(view.pack)).collect();
     new.sort_by_key(|place| view.pack.line(&place.line));
     state.places = new;
-    state.last_places.retain(|last| !keys.contains(&last.exercise));
+    state
+        .last_places
+        .retain(|last| !keys.contains(&last.exercise));
     for key in &keys {
-        if state.withdrawals.iter().any(|withdrawal| withdrawal.exercise == *key) {
+        if state
+            .withdrawals
+            .iter()
+            .any(|withdrawal| withdrawal.exercise == *key)
+        {
             end_withdrawal(state, key, number);
         }
     }
@@ -146,7 +176,9 @@ fn place(
 
 /// Ends a withdrawal: the run of sessions over a limit starts again.
 pub fn end_withdrawal(state: &mut State, exercise: &Key, now: DecisionNo) {
-    state.withdrawals.retain(|withdrawal| withdrawal.exercise != *exercise);
+    state
+        .withdrawals
+        .retain(|withdrawal| withdrawal.exercise != *exercise);
     state.run_from.retain(|(key, _)| key != exercise);
     state.run_from.push((exercise.clone(), now));
     state.run_from.sort();
@@ -155,9 +187,13 @@ pub fn end_withdrawal(state: &mut State, exercise: &Key, now: DecisionNo) {
 /// Keeps where an exercise stood last.
 pub fn remember(pack: &CheckedPack, state: &mut State, spot: &Spot) {
     let last = spot.remembered(pack);
-    state.last_places.retain(|other| other.exercise != last.exercise);
+    state
+        .last_places
+        .retain(|other| other.exercise != last.exercise);
     state.last_places.push(last);
-    state.last_places.sort_by(|a, b| a.exercise.cmp(&b.exercise));
+    state
+        .last_places
+        .sort_by(|a, b| a.exercise.cmp(&b.exercise));
 }
 
 fn reopen(view: &View<'_>, now: &mut InForce) {
@@ -166,5 +202,8 @@ fn reopen(view: &View<'_>, now: &mut InForce) {
     now.state.discharged = false;
     now.state.stay = Some((number, view.today));
     now.state.climbed_last = Vec::new();
-    now.state.places.iter_mut().for_each(|place| place.set_anew = number);
+    now.state
+        .places
+        .iter_mut()
+        .for_each(|place| place.set_anew = number);
 }

@@ -30,17 +30,26 @@ pub fn bring_backs(making: &Making<'_>) -> Vec<BringBack> {
     let Making { view, now, .. } = *making;
     let mut found = Vec::new();
     for withdrawal in &now.state.withdrawals {
-        let Some(exercise) = view.pack.exercise(&withdrawal.exercise) else { continue };
+        let Some(exercise) = view.pack.exercise(&withdrawal.exercise) else {
+            continue;
+        };
         let Some(rule) = view.pack.exercises[exercise.at()].bring_back else {
-            found.push(BringBack { exercise, judged: None, may: false });
+            found.push(BringBack {
+                exercise,
+                judged: None,
+                may: false,
+            });
             continue;
         };
         let ctx = Context::upward(view, &now.state, Counted::Since(withdrawal.by)).of(exercise);
         let judged = judge_rule(&ctx, rule);
-        let may = judged.judged.verdict == RuleVerdict::Met
-            && carries(making, &ctx)
-            && may_rise(making);
-        found.push(BringBack { exercise, judged: Some(judged), may });
+        let may =
+            judged.judged.verdict == RuleVerdict::Met && carries(making, &ctx) && may_rise(making);
+        found.push(BringBack {
+            exercise,
+            judged: Some(judged),
+            may,
+        });
     }
     found
 }
@@ -60,15 +69,20 @@ fn may_rise(making: &Making<'_>) -> bool {
 
 /// Whether a line may be introduced: by sessions since the last introduction, by entering, or because it was stopped.
 fn may_introduce(making: &Making<'_>, line: LineIx) -> bool {
-    let Making { view, now, weighed, .. } = *making;
+    let Making {
+        view, now, weighed, ..
+    } = *making;
     let key = &view.pack.lines[line.at()].key;
-    let was_stopped = stopped_on(making)
-        .is_some_and(|stopped| stopped.iter().any(|(stopped, _)| stopped == key));
+    let was_stopped =
+        stopped_on(making).is_some_and(|stopped| stopped.iter().any(|(stopped, _)| stopped == key));
     if weighed.outcome == Outcome::Progress || now.placed.is_some() || was_stopped {
         return true;
     }
     let introduced = now.state.introduced.unwrap_or(DecisionNo(0));
-    carries(making, &Context::upward(view, &now.state, Counted::Since(introduced)))
+    carries(
+        making,
+        &Context::upward(view, &now.state, Counted::Since(introduced)),
+    )
 }
 
 /// The exercises that a referral stopped, while nothing has been in force since.
@@ -82,7 +96,9 @@ fn stopped_on(making: &Making<'_>) -> Option<Vec<(Key, ExerciseIx)>> {
         .iter()
         .rev()
         .take_while(|decided| decided.decision.state.places.is_empty())
-        .find(|decided| decided.decision.outcome == Outcome::Refer && !decided.decision.moves.is_empty())?;
+        .find(|decided| {
+            decided.decision.outcome == Outcome::Refer && !decided.decision.moves.is_empty()
+        })?;
     let stopped = stop.decision.moves.iter().filter_map(|one| {
         let exercise = view.pack.exercise(one.from.as_ref()?)?;
         Some((one.line.clone(), exercise))
@@ -95,13 +111,19 @@ fn stopped_on(making: &Making<'_>) -> Option<Vec<(Key, ExerciseIx)>> {
 pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
     let Making { view, now, .. } = *making;
     let mut last_places = now.state.last_places.clone();
-    for left in steps.iter().filter(|step| step.to.is_none()).filter_map(|step| step.left_at.as_ref()) {
+    for left in steps
+        .iter()
+        .filter(|step| step.to.is_none())
+        .filter_map(|step| step.left_at.as_ref())
+    {
         let left = left.remembered(view.pack);
         last_places.retain(|last| last.exercise != left.exercise);
         last_places.push(left);
     }
     let has_place = |line: &LineIx| {
-        steps.iter().any(|step| step.line == *line && step.to.is_some())
+        steps
+            .iter()
+            .any(|step| step.line == *line && step.to.is_some())
     };
     let without = |line: &LineIx| !has_place(line);
     if making.weighed.goes_back && making.weighed.cap > Cap::Withdraw {
@@ -121,11 +143,19 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
         .take(introduce_max)
         .filter(|line| !steps.iter().any(|step| step.line == *line))
         .filter_map(|line| {
-            returned(making, &last_places, line, &back)
-                .or_else(|| stopped(making, &last_places, line))
-                .or_else(|| introduced(making, &last_places, line))
+            let step = returned(making, &last_places, line, &back);
+            match (step, stopped_at(making, line)) {
+                (Some(step), _) => Some(step),
+                // Not on a gentler one, where that one is blocked or left out.
+                (None, Some(exercise)) => stopped(making, &last_places, line, exercise),
+                (None, None) => introduced(making, &last_places, line),
+            }
         })
-        .filter(|step| step.to.as_ref().is_none_or(|to| !is_left_out(view, to.exercise)))
+        .filter(|step| {
+            step.to
+                .as_ref()
+                .is_none_or(|to| !is_left_out(view, to.exercise))
+        })
         .collect()
 }
 
@@ -162,24 +192,48 @@ fn returned(
     }
     let to = entry_spot(view.pack, last_places, gentlest, number);
     let ends = Some(view.pack.exercises[gentlest.at()].key.clone());
-    Some(Step { ends, ..begun(line, Move::Return, to) })
+    Some(Step {
+        ends,
+        ..begun(line, Move::Return, to)
+    })
 }
 
-/// A line that a referral stopped and that was cleared: back on the exercise that it was stopped on.
-fn stopped(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Option<Step> {
-    let Making { view, now, number, .. } = *making;
-    let key = &view.pack.lines[line.at()].key;
-    let (_, on) = stopped_on(making)?.into_iter().find(|(stopped, _)| stopped == key)?;
-    let exercise = line_in_phase(view, line, making.to_phase)
+/// Where a line that a referral stopped begins again: the exercise that it was stopped on, or the next gentler one
+/// that the phase has.
+fn stopped_at(making: &Making<'_>, line: LineIx) -> Option<ExerciseIx> {
+    let key = &making.view.pack.lines[line.at()].key;
+    let (_, on) = stopped_on(making)?
+        .into_iter()
+        .find(|(stopped, _)| stopped == key)?;
+    line_in_phase(making.view, line, making.to_phase)
         .into_iter()
         .rfind(|exercise| *exercise <= on)
-        .filter(|exercise| !is_blocked(view.pack, &now.state, *exercise))?;
-    Some(begun(line, Move::Return, entry_spot(view.pack, last_places, exercise, number)))
+}
+
+fn stopped(
+    making: &Making<'_>,
+    last_places: &[LastPlace],
+    line: LineIx,
+    exercise: ExerciseIx,
+) -> Option<Step> {
+    let Making {
+        view, now, number, ..
+    } = *making;
+    if is_blocked(view.pack, &now.state, exercise) {
+        return None;
+    }
+    Some(begun(
+        line,
+        Move::Return,
+        entry_spot(view.pack, last_places, exercise, number),
+    ))
 }
 
 /// A line that begins with the gentlest exercise of the phase.
 fn introduced(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> Option<Step> {
-    let Making { view, now, number, .. } = *making;
+    let Making {
+        view, now, number, ..
+    } = *making;
     if !may_introduce(making, line) {
         return None;
     }
@@ -187,7 +241,11 @@ fn introduced(making: &Making<'_>, last_places: &[LastPlace], line: LineIx) -> O
     if is_blocked(view.pack, &now.state, exercise) {
         return None;
     }
-    Some(begun(line, Move::Introduce, entry_spot(view.pack, last_places, exercise, number)))
+    Some(begun(
+        line,
+        Move::Introduce,
+        entry_spot(view.pack, last_places, exercise, number),
+    ))
 }
 
 /// Lines that only the phase before has return when the phase goes back, whatever the cap: on the hardest exercise on
@@ -197,7 +255,13 @@ fn returned_by_regress(
     last_places: &[LastPlace],
     without: impl Fn(&LineIx) -> bool,
 ) -> Vec<Step> {
-    let Making { view, now, phase, number, .. } = *making;
+    let Making {
+        view,
+        now,
+        phase,
+        number,
+        ..
+    } = *making;
     let left = phase_lines(view, phase);
     let lines = phase_lines(view, making.to_phase);
     let most = making.view.pack.phases[making.to_phase.at()].lines_max;
@@ -218,7 +282,10 @@ fn returned_by_regress(
             });
             let exercise = *stood.or_else(|| open.first())?;
             let to = entry_spot(view.pack, last_places, exercise, number);
-            Some(Step { proposed_to: Some(to.clone()), ..begun(line, Move::Return, to) })
+            Some(Step {
+                proposed_to: Some(to.clone()),
+                ..begun(line, Move::Return, to)
+            })
         })
         .collect()
 }
@@ -232,10 +299,13 @@ pub fn ended_quietly(making: &Making<'_>, steps: &[Step]) -> Vec<Key> {
         .filter(|back| back.may)
         .filter(|back| {
             let gentler = |spot: &Option<Spot>| {
-                spot.as_ref().is_some_and(|spot| spot.exercise < back.exercise)
+                spot.as_ref()
+                    .is_some_and(|spot| spot.exercise < back.exercise)
             };
             let line = view.pack.exercises[back.exercise.at()].line;
-            steps.iter().any(|step| step.line == line && gentler(&step.from) && gentler(&step.to))
+            steps
+                .iter()
+                .any(|step| step.line == line && gentler(&step.from) && gentler(&step.to))
         })
         .map(|back| view.pack.exercises[back.exercise.at()].key.clone())
         .collect()

@@ -20,11 +20,21 @@ pub struct LayOff {
 /// Judges the gaps.
 #[must_use]
 pub fn lay_off(view: &View<'_>, state: &State) -> LayOff {
-    let mut found = LayOff { acts: false, steps: 0, rows: state.lay_offs.clone() };
+    let mut found = LayOff {
+        acts: false,
+        steps: 0,
+        rows: state.lay_offs.clone(),
+    };
     for (from, days) in gaps(view, state) {
         let table = &view.pack.lay_off;
-        let Some(row) = table.iter().rposition(|row| i64::from(row.days) <= days) else { continue };
-        let acted = found.rows.iter().find(|(start, _)| *start == from).map(|(_, row)| *row);
+        let Some(row) = table.iter().rposition(|row| i64::from(row.days) <= days) else {
+            continue;
+        };
+        let acted = found
+            .rows
+            .iter()
+            .find(|(start, _)| *start == from)
+            .map(|(_, row)| *row);
         if acted.is_some_and(|acted| usize::from(acted) >= row) {
             continue;
         }
@@ -42,7 +52,9 @@ pub fn lay_off(view: &View<'_>, state: &State) -> LayOff {
 
 /// Gaps that a new session ended, and the one still open.
 fn gaps(view: &View<'_>, state: &State) -> Vec<(Date, i64)> {
-    let Some(began) = state.began.filter(|_| !state.places.is_empty()) else { return Vec::new() };
+    let Some(began) = state.began.filter(|_| !state.places.is_empty()) else {
+        return Vec::new();
+    };
     let seen = view.last_prescribing();
     let sessions = view.sessions();
     let mut gaps = Vec::new();

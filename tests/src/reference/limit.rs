@@ -49,7 +49,10 @@ pub fn is_of_exercises(pack: &CheckedPack, limit: &Limit) -> bool {
 /// Limits of the pack and of the phase.
 #[must_use]
 pub fn general(pack: &CheckedPack, phase: PhaseIx) -> Vec<&Limit> {
-    pack.limits.iter().chain(&pack.phases[phase.at()].limits).collect()
+    pack.limits
+        .iter()
+        .chain(&pack.phases[phase.at()].limits)
+        .collect()
 }
 
 /// Limits that an exercise has to keep to.
@@ -65,7 +68,10 @@ pub fn of_exercise(pack: &CheckedPack, phase: PhaseIx, exercise: ExerciseIx) -> 
 /// Limits that the person has to keep to.
 #[must_use]
 pub fn of_person(pack: &CheckedPack, phase: PhaseIx) -> Vec<&Limit> {
-    general(pack, phase).into_iter().filter(|limit| !is_of_exercises(pack, limit)).collect()
+    general(pack, phase)
+        .into_iter()
+        .filter(|limit| !is_of_exercises(pack, limit))
+        .collect()
 }
 
 /// How one session stands to a limit, for an exercise or for the person.
@@ -107,7 +113,9 @@ pub fn exercise_over(
     session: &SessionAt,
     exercise: ExerciseIx,
 ) -> Stand {
-    let Some(report) = session.tried(view.pack, exercise) else { return Stand::Within };
+    let Some(report) = session.tried(view.pack, exercise) else {
+        return Stand::Within;
+    };
     if report.done == Done::SkippedForPain {
         return Stand::Over;
     }
@@ -118,12 +126,7 @@ pub fn exercise_over(
 
 /// How a session stands to the person's limits, all together.
 #[must_use]
-pub fn person_over(
-    view: &View<'_>,
-    state: &State,
-    phase: PhaseIx,
-    session: &SessionAt,
-) -> Stand {
+pub fn person_over(view: &View<'_>, state: &State, phase: PhaseIx, session: &SessionAt) -> Stand {
     all(of_person(view.pack, phase)
         .into_iter()
         .map(|limit| against(view, state, session, limit, None)))
@@ -159,7 +162,9 @@ fn of_criterion(pack: &CheckedPack, criterion: &Criterion, found: &mut BTreeSet<
             of_sentence(pack, &pack.sentences[sentence.at()], found);
         }
         Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => {
-            parts.iter().for_each(|part| of_criterion(pack, part, found));
+            parts
+                .iter()
+                .for_each(|part| of_criterion(pack, part, found));
         }
     }
 }
@@ -185,7 +190,10 @@ fn of_sentence(pack: &CheckedPack, sentence: &Sentence, found: &mut BTreeSet<Mea
         if found.insert(measure)
             && let Origin::Defined(defined) = &pack.measures[measure.at()].origin
         {
-            defined.features.iter().for_each(|(_, criterion)| of_criterion(pack, criterion, found));
+            defined
+                .features
+                .iter()
+                .for_each(|(_, criterion)| of_criterion(pack, criterion, found));
         }
     }
 }
@@ -202,7 +210,10 @@ pub fn not_carried(
     let pack = ctx.pack();
     let counted = ctx.counted_sessions();
     let newest = counted.last()?;
-    let newest_due = counted.iter().rev().find(|at| !matches!(at.morning, Morning::NotDue));
+    let newest_due = counted
+        .iter()
+        .rev()
+        .find(|at| !matches!(at.morning, Morning::NotDue));
     // What limits of everything read, and what the limits of one exercise read besides.
     let wanted = |session: &SessionAt| {
         let mut wanted: Vec<(MeasureIx, Option<ExerciseIx>)> = Vec::new();
@@ -211,7 +222,11 @@ pub fn not_carried(
         for exercise in exercises(session) {
             let own: Vec<&Limit> = pack.exercises[exercise.at()].limits.iter().collect();
             let own = measures_read(pack, &own);
-            wanted.extend(all.iter().chain(&own).map(|measure| (*measure, Some(exercise))));
+            wanted.extend(
+                all.iter()
+                    .chain(&own)
+                    .map(|measure| (*measure, Some(exercise))),
+            );
         }
         wanted
     };

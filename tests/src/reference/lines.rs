@@ -55,7 +55,11 @@ pub enum Own {
 fn run(view: &View<'_>, state: &State, exercise: ExerciseIx) -> Vec<(Stand, bool)> {
     let phase = phase_of(view, state);
     let key = &view.pack.exercises[exercise.at()].key;
-    let from = state.run_from.iter().find(|(other, _)| other == key).map(|(_, number)| *number);
+    let from = state
+        .run_from
+        .iter()
+        .find(|(other, _)| other == key)
+        .map(|(_, number)| *number);
     run_of(view, |view, session| {
         if session.tried(view.pack, exercise).is_none()
             || from.is_some_and(|number| !session.followed_since(number))
@@ -77,7 +81,9 @@ fn run_of(
         .filter_map(|session| {
             let now = stand(view, session)?;
             let then = before.as_ref().and_then(|before| {
-                let seen = seen_sessions.iter().find(|seen| seen.position == session.position)?;
+                let seen = seen_sessions
+                    .iter()
+                    .find(|seen| seen.position == session.position)?;
                 stand(before, seen)
             });
             let new = has_news(view, session);
@@ -96,8 +102,11 @@ fn has_news(view: &View<'_>, session: &SessionAt) -> bool {
 
 /// Own move downwards: once over eases, twice running withdraws, an open session neither makes nor breaks a run.
 fn own_down(run: &[(Stand, bool)]) -> Own {
-    let known: Vec<(Stand, bool)> =
-        run.iter().filter(|(stand, _)| *stand != Stand::Open).copied().collect();
+    let known: Vec<(Stand, bool)> = run
+        .iter()
+        .filter(|(stand, _)| *stand != Stand::Open)
+        .copied()
+        .collect();
     let mut own = Own::Keep;
     for (at, (_, new)) in known.iter().enumerate() {
         if !new {
@@ -114,14 +123,19 @@ fn own_down(run: &[(Stand, bool)]) -> Own {
 /// Lines that a limit on the person eases.
 fn eased_for_person(view: &View<'_>, state: &State) -> Vec<LineIx> {
     let phase = phase_of(view, state);
-    let crossed = run_of(view, |view, session| Some(person_over(view, state, phase, session)))
-        .iter()
-        .any(|(_, new)| *new);
+    let crossed = run_of(view, |view, session| {
+        Some(person_over(view, state, phase, session))
+    })
+    .iter()
+    .any(|(_, new)| *new);
     if !crossed {
         return Vec::new();
     }
-    let all: Vec<LineIx> =
-        state.places.iter().filter_map(|place| view.pack.line(&place.line)).collect();
+    let all: Vec<LineIx> = state
+        .places
+        .iter()
+        .filter_map(|place| view.pack.line(&place.line))
+        .collect();
     let climbed: Vec<LineIx> = all
         .iter()
         .filter(|line| state.climbed_last.contains(&view.pack.lines[line.at()].key))
@@ -152,12 +166,16 @@ pub struct Making<'d> {
 /// The steps of lines that have a place, and the climb rules judged on the way.
 #[must_use]
 pub fn steps(making: &Making<'_>) -> (Vec<Step>, Vec<JudgedRule>) {
-    let Making { view, now, weighed, .. } = *making;
+    let Making {
+        view, now, weighed, ..
+    } = *making;
     let person = eased_for_person(view, &now.state);
     let mut judged = Vec::new();
     let mut steps = Vec::new();
     for place in &now.state.places {
-        let Some(spot) = Spot::of(view.pack, place) else { continue };
+        let Some(spot) = Spot::of(view.pack, place) else {
+            continue;
+        };
         let line = view.pack.exercises[spot.exercise.at()].line;
         let (climb_rule, target) = climb_target(making, &spot);
         judged.push(climb_rule);
@@ -170,14 +188,24 @@ pub fn steps(making: &Making<'_>) -> (Vec<Step>, Vec<JudgedRule>) {
         {
             own = Own::Climb(target);
         }
-        let cap = if person.contains(&line) { weighed.cap.min(Cap::Ease) } else { weighed.cap };
+        let cap = if person.contains(&line) {
+            weighed.cap.min(Cap::Ease)
+        } else {
+            weighed.cap
+        };
         steps.push(step(making, line, &spot, &own, cap));
     }
     (steps, judged)
 }
 
 fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> Step {
-    let Making { view, now, weighed, number, .. } = *making;
+    let Making {
+        view,
+        now,
+        weighed,
+        number,
+        ..
+    } = *making;
     let mut step = Step {
         line,
         mv: Move::Keep,
@@ -196,7 +224,11 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         return step;
     }
     let previous = PhaseIx(making.phase.0.saturating_sub(1));
-    let cap = if weighed.goes_back { cap.min(Cap::Keep) } else { cap };
+    let cap = if weighed.goes_back {
+        cap.min(Cap::Keep)
+    } else {
+        cap
+    };
     if weighed.goes_back && !line_in_phase(view, line, previous).contains(&spot.exercise) {
         step.mv = Move::Back;
         let back = line_in_phase(view, line, previous)
@@ -213,8 +245,15 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
             spot.eased(view.pack).unwrap_or(spot)
         });
         step.eases = true;
-        step.mv = if eased == *spot { Move::Keep } else { Move::Ease };
-        step.to = Some(Spot { set_anew: number, ..eased });
+        step.mv = if eased == *spot {
+            Move::Keep
+        } else {
+            Move::Ease
+        };
+        step.to = Some(Spot {
+            set_anew: number,
+            ..eased
+        });
         step.proposed_to = step.to.clone();
         step.left_at = step.to.clone();
         return into_phase(making, step);
@@ -246,7 +285,9 @@ fn stays(making: &Making<'_>, line: LineIx, exercise: ExerciseIx) -> bool {
 #[must_use]
 pub fn has_room(view: &View<'_>, line: LineIx, phase: PhaseIx) -> bool {
     let lines = phase_lines(view, phase);
-    let most = view.pack.phases[phase.at()].lines_max.map_or(lines.len(), usize::from);
+    let most = view.pack.phases[phase.at()]
+        .lines_max
+        .map_or(lines.len(), usize::from);
     lines.iter().take(most).any(|other| *other == line)
 }
 
@@ -262,7 +303,9 @@ fn into_phase(making: &Making<'_>, mut step: Step) -> Step {
 }
 
 fn forward(making: &Making<'_>, mut step: Step, spot: &Spot) -> Step {
-    let Making { view, now, number, .. } = *making;
+    let Making {
+        view, now, number, ..
+    } = *making;
     if stays(making, step.line, spot.exercise) {
         return step;
     }

@@ -48,13 +48,11 @@ use weigh::{phase_of, weigh};
 ///
 /// Where records do not belong to the pack.
 #[must_use]
-pub fn decide(
-    pack: &CheckedPack,
-    episode: &Episode,
-    records: &[Record],
-    as_of: Date,
-) -> Decision {
-    if let Some(Record { body: Body::Decision(last), .. }) = records.last()
+pub fn decide(pack: &CheckedPack, episode: &Episode, records: &[Record], as_of: Date) -> Decision {
+    if let Some(Record {
+        body: Body::Decision(last),
+        ..
+    }) = records.last()
         && last.as_of == as_of
         && last.pack == pack.digest
     {
@@ -89,12 +87,19 @@ pub fn decide_on(view: &View<'_>) -> Decision {
     let begun = introductions(&making, &all);
     all.extend(begun);
     all.sort_by_key(|step| step.line);
-    judged.extend(bring_backs(&making).into_iter().filter_map(|back| back.judged));
+    judged.extend(
+        bring_backs(&making)
+            .into_iter()
+            .filter_map(|back| back.judged),
+    );
     judged.extend(weighed.judged.clone());
     let whole = settle(&making, &all, true);
     let proposed = view.pack.sign_off.contains(&weighed.outcome);
-    let (state, if_accepted) =
-        if proposed { (settle(&making, &all, false), Some(whole)) } else { (whole, None) };
+    let (state, if_accepted) = if proposed {
+        (settle(&making, &all, false), Some(whole))
+    } else {
+        (whole, None)
+    };
     let moves = all.iter().map(|step| line_move(&making, step)).collect();
     Decision {
         proposed,
@@ -118,11 +123,14 @@ fn line_move(making: &Making<'_>, step: &Step) -> LineMove {
 /// A *place* shows as where the line was before it, and as an introduction where there was nothing. What is eased or
 /// taken out is the exercise that was placed.
 fn with_placed(now: &InForce, mut moves: Vec<LineMove>) -> Vec<LineMove> {
-    let Some((_, placed)) = &now.placed else { return moves };
-    for one in moves.iter_mut().filter(|one| one.mv.rank() >= Move::Keep.rank()) {
+    let Some((_, placed)) = &now.placed else {
+        return moves;
+    };
+    for one in &mut moves {
         let before = now.before_place.iter().find(|place| place.line == one.line);
         let is_placed = one.from.as_ref().is_some_and(|from| placed.contains(from));
         match before {
+            Some(_) if is_placed && one.mv.rank() < Move::Keep.rank() => {}
             Some(before) => one.from = Some(before.exercise.clone()),
             None if is_placed && one.mv == Move::Keep => {
                 one.mv = Move::Introduce;
@@ -184,12 +192,21 @@ fn after_discharge(view: &View<'_>, now: &InForce, referred: &Referred) -> Decis
             }
         }
     }
-    let outcome = if state.latched.is_empty() { Outcome::Discharge } else { Outcome::Refer };
-    Decision { moves, ..bare(view, outcome, state, referred.judged.clone()) }
+    let outcome = if state.latched.is_empty() {
+        Outcome::Discharge
+    } else {
+        Outcome::Refer
+    };
+    Decision {
+        moves: with_placed(now, moves),
+        ..bare(view, outcome, state, referred.judged.clone())
+    }
 }
 
 /// Whether an order that holds everything binds.
 #[must_use]
 pub fn is_held(view: &View<'_>) -> bool {
-    view.orders().iter().any(|(_, order)| matches!(order, Order::Hold | Order::Pause))
+    view.orders()
+        .iter()
+        .any(|(_, order)| matches!(order, Order::Hold | Order::Pause))
 }

@@ -38,13 +38,19 @@ impl Ratio {
     /// The sum.
     #[must_use]
     pub fn plus(self, other: Self) -> Self {
-        Self::new(self.num * other.den + other.num * self.den, self.den * other.den)
+        Self::new(
+            self.num * other.den + other.num * self.den,
+            self.den * other.den,
+        )
     }
 
     /// The difference.
     #[must_use]
     pub fn minus(self, other: Self) -> Self {
-        Self::new(self.num * other.den - other.num * self.den, self.den * other.den)
+        Self::new(
+            self.num * other.den - other.num * self.den,
+            self.den * other.den,
+        )
     }
 
     /// `percent` (in thousandths of a per cent) of this.
@@ -168,7 +174,9 @@ impl Possible {
                 Self::Numbers(numbers(*a, *c), numbers(*b, *d))
             }
             (Self::Choices(a), Self::Choices(b)) => Self::Choices(
-                a.iter().flat_map(|x| b.iter().map(|y| choices(*x, *y)).collect::<Vec<_>>()).collect(),
+                a.iter()
+                    .flat_map(|x| b.iter().map(|y| choices(*x, *y)).collect::<Vec<_>>())
+                    .collect(),
             ),
             _ => panic!("two values of one measure are of one kind"),
         }

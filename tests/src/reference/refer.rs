@@ -44,19 +44,26 @@ pub fn stops(view: &View<'_>, key: &str) -> bool {
 #[must_use]
 pub fn refer(view: &View<'_>, state: &State) -> Referred {
     let last = view.last();
-    let mut dates: BTreeSet<Date> =
-        view.new_entries(last).into_iter().map(|entry| entry.fact.date).collect();
+    let mut dates: BTreeSet<Date> = view
+        .new_entries(last)
+        .into_iter()
+        .map(|entry| entry.fact.date)
+        .collect();
     dates.insert(view.today);
-    let mut found = Referred { latched: Vec::new(), in_doubt: Vec::new(), judged: Vec::new() };
+    let mut found = Referred {
+        latched: Vec::new(),
+        in_doubt: Vec::new(),
+        judged: Vec::new(),
+    };
     for rule in refer_rules(view) {
         let key = &view.pack.rules[rule.at()].key;
         let cleared = cleared_at(view, key);
         let newly_cleared =
             cleared.is_some_and(|position| last.is_none_or(|last| position > last.position));
         let kept = state.latched.contains(key) && !newly_cleared;
-        let met = dates
-            .iter()
-            .any(|date| judged_on(view, state, rule, *date, cleared).judged.verdict == RuleVerdict::Met);
+        let met = dates.iter().any(|date| {
+            judged_on(view, state, rule, *date, cleared).judged.verdict == RuleVerdict::Met
+        });
         let of_person = view.new_entries(last).iter().any(|entry| {
             matches!(&entry.fact.kind, FactKind::PersonRefer { rule } if rule == key)
                 && cleared.is_none_or(|position| entry.known > position)
@@ -96,6 +103,9 @@ fn judged_on(
         Some(position) => view.known_after(position),
         None => view,
     };
-    let ctx = Context { cleared: cleared.is_some(), ..Context::cautious(&view, state) };
+    let ctx = Context {
+        cleared: cleared.is_some(),
+        ..Context::cautious(&view, state)
+    };
     judge_rule(&ctx, rule)
 }

@@ -37,18 +37,30 @@ pub fn at_item(ctx: &Context<'_>, sentence: &Sentence, item: &Item) -> BTreeSet<
                 Over::Of(exercise) => Some(exercise),
                 _ => ctx.exercise,
             };
-            to_amounts(ctx, measure, value, &sentence.relation, Some(Beside { item, exercise }))
+            to_amounts(
+                ctx,
+                measure,
+                value,
+                &sentence.relation,
+                Some(Beside { item, exercise }),
+            )
         }
         Values::Each(each) => {
             let leaves: Vec<BTreeSet<Leaf>> = each
                 .iter()
                 .map(|(_, value)| {
-                    let beside = Beside { item, exercise: None };
+                    let beside = Beside {
+                        item,
+                        exercise: None,
+                    };
                     to_amounts(ctx, measure, value, &sentence.relation, Some(beside))
                 })
                 .collect();
             let k = quantifier(over, each.len()).expect("several values have a quantifier");
-            ways(&leaves).iter().map(|way| some(way, k, each.len())).collect()
+            ways(&leaves)
+                .iter()
+                .map(|way| some(way, k, each.len()))
+                .collect()
         }
     }
 }
@@ -127,17 +139,21 @@ fn between(value: &Possible, low: &Possible, high: &Possible) -> BTreeSet<Leaf> 
     leaves
 }
 
-/// A change from a reference to a value.
+/// A change from a reference to a value, which are both whole steps of their measure.
 #[must_use]
 pub fn change(
     direction: Direction,
     by: ChangeBy,
     now: &Possible,
     reference: &Possible,
+    step: Ratio,
 ) -> BTreeSet<Leaf> {
     let mut leaves = BTreeSet::new();
+    // Next to a reference of nothing, which decides nothing, the least one above it decides most.
+    let [least, most] = reference.ends();
+    let above_nothing = (least.is_zero() && step <= most).then_some(step);
     for now in now.ends() {
-        for reference in reference.ends() {
+        for reference in [least, most].into_iter().chain(above_nothing) {
             let moved = match direction {
                 Direction::Up => now.minus(reference),
                 Direction::Down => reference.minus(now),
@@ -173,7 +189,11 @@ pub fn amounts_read(ctx: &Context<'_>, subject: &Measure, relation: &Relation) -
             } else if of_session(known.carrier) && of_session(subject.carrier) {
                 Vec::new()
             } else {
-                series(ctx, measure, Over::Plain).last().map(|item| item.known).into_iter().collect()
+                series(ctx, measure, Over::Plain)
+                    .last()
+                    .and_then(|item| item.known)
+                    .into_iter()
+                    .collect()
             }
         })
         .collect()
@@ -208,7 +228,10 @@ fn amount_of(
 }
 
 const fn of_session(carrier: Carrier) -> bool {
-    matches!(carrier, Carrier::Session | Carrier::Exercise | Carrier::MorningAfter)
+    matches!(
+        carrier,
+        Carrier::Session | Carrier::Exercise | Carrier::MorningAfter
+    )
 }
 
 /// The measure that an amount refers to: of the same session where both belong to sessions, else its latest.
@@ -230,7 +253,10 @@ fn base(
         return work_out(ctx, known).value;
     }
     match series(ctx, measure, Over::Plain).pop() {
-        Some(Item { fresh: Values::One(value), .. }) => Some(value),
+        Some(Item {
+            fresh: Values::One(value),
+            ..
+        }) => Some(value),
         Some(_) => panic!("a plain series has one value a fact"),
         None if of_session(known.carrier) => None,
         None => Some(Possible::anything(known)),
@@ -262,8 +288,17 @@ fn same_session(
         },
     };
     // Where no exercise was tried there is none that should carry it.
-    let value =
-        if measure.carrier == Carrier::Exercise { value } else { or_missing(measure, value) };
+    let value = if measure.carrier == Carrier::Exercise {
+        value
+    } else {
+        or_missing(measure, value)
+    };
     let stale = ctx.is_stale(measure, date);
-    value.map(|value| if stale { Possible::anything(measure) } else { value })
+    value.map(|value| {
+        if stale {
+            Possible::anything(measure)
+        } else {
+            value
+        }
+    })
 }

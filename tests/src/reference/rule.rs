@@ -32,8 +32,11 @@ pub struct JudgedRule {
 /// Judges a criterion.
 #[must_use]
 pub fn judge(ctx: &Context<'_>, criterion: &Criterion) -> Judged {
-    let mut judged =
-        Judged { verdict: RuleVerdict::NotMet, sentences: Vec::new(), read: BTreeSet::new() };
+    let mut judged = Judged {
+        verdict: RuleVerdict::NotMet,
+        sentences: Vec::new(),
+        read: BTreeSet::new(),
+    };
     let truth = kleene(ctx, criterion, false, &mut judged);
     judged.verdict = match truth {
         Some(true) => RuleVerdict::Met,
@@ -49,7 +52,10 @@ pub fn judge(ctx: &Context<'_>, criterion: &Criterion) -> Judged {
 /// Judges a rule.
 #[must_use]
 pub fn judge_rule(ctx: &Context<'_>, rule: RuleIx) -> JudgedRule {
-    JudgedRule { rule, judged: judge(ctx, &ctx.pack().rules[rule.at()].when) }
+    JudgedRule {
+        rule,
+        judged: judge(ctx, &ctx.pack().rules[rule.at()].when),
+    }
 }
 
 /// Truth with negations pushed down to the sentences; none: in doubt.
@@ -71,8 +77,10 @@ fn kleene(
         Criterion::Any(parts) => (parts, negated, negated),
         Criterion::None(parts) => (parts, !negated, !negated),
     };
-    let truths: Vec<Option<bool>> =
-        parts.iter().map(|part| kleene(ctx, part, negated, into)).collect();
+    let truths: Vec<Option<bool>> = parts
+        .iter()
+        .map(|part| kleene(ctx, part, negated, into))
+        .collect();
     if every {
         if truths.contains(&Some(false)) {
             Some(false)
@@ -104,5 +112,9 @@ fn truth_of(read: &Reading, negated: bool) -> Option<bool> {
             Leaf::NotFull => false,
         })
         .collect();
-    if truths.len() == 1 { truths.first().copied() } else { None }
+    if truths.len() == 1 {
+        truths.first().copied()
+    } else {
+        None
+    }
 }

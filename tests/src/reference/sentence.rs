@@ -5,7 +5,7 @@
 use super::computed::work_out;
 use super::context::Context;
 use super::dose::effective_rows;
-use super::possible::{Possible, just, truth};
+use super::possible::{Possible, Ratio, just, truth};
 use super::relation::{amounts_read, at_item, change, to_amounts};
 use super::series::{Item, Values, series};
 use super::view::plus_days;
@@ -13,8 +13,8 @@ use jiff::civil::Date;
 use rungwise_engine::decision::{Place, Verdict};
 use rungwise_engine::fact::Position;
 use rungwise_pack::model::{
-    Carrier, ExerciseIx, Measure, MeasureIx, Over, Polarity, Reference, Relation, RowValue, Sentence,
-    Span, Stat, Subject, Which, Window,
+    Carrier, ExerciseIx, Measure, MeasureIx, MeasureKind, Over, Polarity, Reference, Relation,
+    RowValue, Sentence, Span, Stat, Subject, Which, Window,
 };
 use rungwise_pack::quantity::Variable;
 use std::collections::BTreeSet;
@@ -43,12 +43,19 @@ pub struct Reading {
 
 impl Reading {
     fn of(possible: BTreeSet<Leaf>, read: impl IntoIterator<Item = Position>) -> Self {
-        Self { possible, cleared: false, read: read.into_iter().collect() }
+        Self {
+            possible,
+            cleared: false,
+            read: read.into_iter().collect(),
+        }
     }
 
     /// There is nothing to read: not yet full, or cleared.
     fn nothing(ctx: &Context<'_>) -> Self {
-        Self { cleared: ctx.cleared, ..Self::of(just(Leaf::NotFull), []) }
+        Self {
+            cleared: ctx.cleared,
+            ..Self::of(just(Leaf::NotFull), [])
+        }
     }
 
     /// The verdict as a finding says it.
@@ -72,7 +79,11 @@ impl Reading {
 pub fn read_sentence(ctx: &Context<'_>, sentence: &Sentence, negated: bool) -> Reading {
     let (measure, over) = match &sentence.subject {
         Subject::Measure { measure, over } => (*measure, *over),
-        Subject::Reached { which, variable, value } => {
+        Subject::Reached {
+            which,
+            variable,
+            value,
+        } => {
             return Reading::of(just(truth(has_reached(ctx, *which, *variable, value))), []);
         }
     };
@@ -93,7 +104,8 @@ pub fn read_sentence(ctx: &Context<'_>, sentence: &Sentence, negated: bool) -> R
     }
     let items = series(ctx, measure, over);
     let mut read = windowed(ctx, sentence, negated, measure, &items);
-    read.read.extend(amounts_read(ctx, ctx.measure(measure), &sentence.relation));
+    read.read
+        .extend(amounts_read(ctx, ctx.measure(measure), &sentence.relation));
     read.cleared = ctx.cleared && read.read.is_empty();
     read
 }
@@ -110,32 +122,47 @@ fn windowed(
         Window::LastSession => last_sessions(ctx, sentence, items, 1, &each),
         Window::EachOfLast(n) => last_sessions(ctx, sentence, items, n, &each),
         Window::AnyOfLast(n) => last_sessions(ctx, sentence, items, n, &any),
-        Window::SessionsOfLast { k, n } => {
-            last_sessions(ctx, sentence, items, n, &|leaves, n| some(leaves, usize::from(k), n))
-        }
+        Window::SessionsOfLast { k, n } => last_sessions(ctx, sentence, items, n, &|leaves, n| {
+            some(leaves, usize::from(k), n)
+        }),
         Window::DaysOfLast { k, n } => both_ends(ctx, negated, &|end| {
             days_of_last(ctx, sentence, items, usize::from(k), i64::from(n), end)
         }),
-        Window::Over(stat, span) => {
-            both_ends(ctx, negated, &|end| statistic(ctx, sentence, measure, items, stat, span, end))
-        }
+        Window::Over(stat, span) => both_ends(ctx, negated, &|end| {
+            statistic(ctx, sentence, measure, items, stat, span, end)
+        }),
     }
 }
 
 fn latest(ctx: &Context<'_>, sentence: &Sentence, measure: MeasureIx, items: &[Item]) -> Reading {
     let known = ctx.measure(measure);
     if let Relation::Change(direction, by, reference) = &sentence.relation {
-        let Some((now, before)) = items.split_last() else { return no_item(ctx, sentence, known) };
+        let Some((now, before)) = items.split_last() else {
+            return no_item(ctx, sentence, known);
+        };
         let reference = match reference_value(ctx, known, now, before, *reference) {
             Some(reference) => reference,
-            None => return Reading::of(just(Leaf::NotFull), [now.known]),
+            None => return Reading::of(just(Leaf::NotFull), now.known),
         };
-        let leaves = change(*direction, *by, &one(&now.fresh), &reference);
-        return Reading::of(leaves, [now.known]);
+        let leaves = change(
+            *direction,
+            *by,
+            &one(&now.fresh),
+            &reference,
+            step_of(known),
+        );
+        return Reading::of(leaves, now.known);
     }
     match items.last() {
-        Some(item) => Reading::of(at_item(ctx, sentence, item), [item.known]),
+        Some(item) => Reading::of(at_item(ctx, sentence, item), item.known),
         None => no_item(ctx, sentence, known),
+    }
+}
+
+fn step_of(measure: &Measure) -> Ratio {
+    match &measure.kind {
+        MeasureKind::Number { step, .. } => Ratio::milli(*step),
+        MeasureKind::Choice { .. } => Ratio::whole(1),
     }
 }
 
@@ -146,7 +173,10 @@ fn no_item(ctx: &Context<'_>, sentence: &Sentence, measure: &Measure) -> Reading
             if !matches!(sentence.relation, Relation::Change(..)) =>
         {
             let missing = Possible::anything(measure);
-            Reading::of(to_amounts(ctx, measure, &missing, &sentence.relation, None), [])
+            Reading::of(
+                to_amounts(ctx, measure, &missing, &sentence.relation, None),
+                [],
+            )
         }
         _ => Reading::nothing(ctx),
     }
@@ -189,7 +219,11 @@ fn reference_value(
             if now.date <= entered {
                 return None;
             }
-            before.iter().rev().find(|item| item.date <= entered).map(|item| one(&item.kept))
+            before
+                .iter()
+                .rev()
+                .find(|item| item.date <= entered)
+                .map(|item| one(&item.kept))
         }
         Reference::DaysBefore(_) => panic!("needs a window of days"),
     }
@@ -207,9 +241,12 @@ fn last_sessions(
 ) -> Reading {
     let n = usize::from(n);
     let window = &items[items.len().saturating_sub(n)..];
-    let sessions: Vec<BTreeSet<Leaf>> = window.iter().map(|item| at_item(ctx, sentence, item)).collect();
+    let sessions: Vec<BTreeSet<Leaf>> = window
+        .iter()
+        .map(|item| at_item(ctx, sentence, item))
+        .collect();
     let possible = ways(&sessions).iter().map(|way| sum(way, n)).collect();
-    Reading::of(possible, window.iter().map(|item| item.known))
+    Reading::of(possible, window.iter().filter_map(|item| item.known))
 }
 
 /// Every way to pick one of each.
@@ -258,7 +295,11 @@ pub fn some(leaves: &[Leaf], k: usize, n: usize) -> Leaf {
 /// Reads a window of days that ends today and one that ends on the day of the last session; the more cautious counts.
 fn both_ends(ctx: &Context<'_>, negated: bool, at: &dyn Fn(Date) -> Reading) -> Reading {
     let today = at(ctx.view.today);
-    let Some(last) = ctx.sessions.last().filter(|last| last.date != ctx.view.today) else {
+    let Some(last) = ctx
+        .sessions
+        .last()
+        .filter(|last| last.date != ctx.view.today)
+    else {
         return today;
     };
     let then = at(last.date);
@@ -279,7 +320,10 @@ fn both_ends(ctx: &Context<'_>, negated: bool, at: &dyn Fn(Date) -> Reading) -> 
 }
 
 fn within(items: &[Item], after: Date, end: Date) -> Vec<&Item> {
-    items.iter().filter(|item| after < item.date && item.date <= end).collect()
+    items
+        .iter()
+        .filter(|item| after < item.date && item.date <= end)
+        .collect()
 }
 
 fn days_of_last(
@@ -305,8 +349,11 @@ fn days_of_last(
             _ => ways(&values).iter().map(|way| any(way, told)).collect(),
         });
     }
-    let possible = ways(&days).iter().map(|way| some(way, k, way.len())).collect();
-    Reading::of(possible, window.iter().map(|item| item.known))
+    let possible = ways(&days)
+        .iter()
+        .map(|way| some(way, k, way.len()))
+        .collect();
+    Reading::of(possible, window.iter().filter_map(|item| item.known))
 }
 
 fn statistic(
@@ -325,15 +372,19 @@ fn statistic(
         (Span::SincePhase, None) => return Reading::nothing(ctx),
     };
     let window = within(items, after, end);
-    let read: Vec<Position> = window.iter().map(|item| item.known).collect();
+    let read: Vec<Position> = window.iter().filter_map(|item| item.known).collect();
     let now: Vec<Possible> = window.iter().map(|item| one(&item.fresh)).collect();
-    let Some(now) = summed(known, stat, &now) else { return Reading::of(just(Leaf::NotFull), read) };
+    let Some(now) = summed(known, stat, &now) else {
+        return Reading::of(just(Leaf::NotFull), read);
+    };
     let possible = match &sentence.relation {
         Relation::Change(direction, by, Reference::DaysBefore(days)) => {
             let before = within(items, plus_days(after, -i64::from(*days)), after);
             let before: Vec<Possible> = before.iter().map(|item| one(&item.kept)).collect();
             match summed(known, stat, &before) {
-                Some(before) if !window.is_empty() => change(*direction, *by, &now, &before),
+                Some(before) if !window.is_empty() => {
+                    change(*direction, *by, &now, &before, step_of(known))
+                }
                 _ => just(Leaf::NotFull),
             }
         }
@@ -345,7 +396,7 @@ fn statistic(
 /// A statistic of values; none where there is none of which it could be one.
 fn summed(measure: &Measure, stat: Stat, values: &[Possible]) -> Option<Possible> {
     let total = || {
-        let zero = Possible::number(super::possible::Ratio::whole(0));
+        let zero = Possible::number(Ratio::whole(0));
         values.iter().fold(zero, |sum, value| {
             let ([a, b], [c, d]) = (sum.ends(), value.ends());
             Possible::Numbers(a.plus(c), b.plus(d))
@@ -356,10 +407,19 @@ fn summed(measure: &Measure, stat: Stat, values: &[Possible]) -> Option<Possible
         Stat::Average if values.is_empty() => None,
         Stat::Average => {
             let [low, high] = total().ends();
-            Some(Possible::Numbers(low.over(values.len()), high.over(values.len())))
+            Some(Possible::Numbers(
+                low.over(values.len()),
+                high.over(values.len()),
+            ))
         }
-        Stat::Worst => values.iter().cloned().reduce(|a, b| a.worse(&b, measure.worse)),
-        Stat::Best => values.iter().cloned().reduce(|a, b| a.better(&b, measure.worse)),
+        Stat::Worst => values
+            .iter()
+            .cloned()
+            .reduce(|a, b| a.worse(&b, measure.worse)),
+        Stat::Best => values
+            .iter()
+            .cloned()
+            .reduce(|a, b| a.better(&b, measure.worse)),
     }
 }
 
@@ -368,22 +428,39 @@ fn has_reached(ctx: &Context<'_>, which: Which, variable: Variable, value: &RowV
     let pack = ctx.pack();
     let place = |exercise: ExerciseIx| {
         let key = &pack.exercises[exercise.at()].key;
-        ctx.state.places.iter().find(|place| place.exercise == *key).cloned().or_else(|| {
-            let withdrawn = ctx.state.withdrawals.iter().any(|one| one.exercise == *key);
-            let last = ctx.state.last_places.iter().find(|last| last.exercise == *key)?;
-            (!withdrawn).then(|| Place {
-                line: pack.lines[pack.exercises[exercise.at()].line.at()].key.clone(),
-                exercise: last.exercise.clone(),
-                rung: last.rung.clone(),
-                relief: last.relief.clone(),
-                set_anew: rungwise_engine::fact::DecisionNo(0),
+        ctx.state
+            .places
+            .iter()
+            .find(|place| place.exercise == *key)
+            .cloned()
+            .or_else(|| {
+                let withdrawn = ctx.state.withdrawals.iter().any(|one| one.exercise == *key);
+                let last = ctx
+                    .state
+                    .last_places
+                    .iter()
+                    .find(|last| last.exercise == *key)?;
+                (!withdrawn).then(|| Place {
+                    line: pack.lines[pack.exercises[exercise.at()].line.at()]
+                        .key
+                        .clone(),
+                    exercise: last.exercise.clone(),
+                    rung: last.rung.clone(),
+                    relief: last.relief.clone(),
+                    set_anew: rungwise_engine::fact::DecisionNo(0),
+                })
             })
-        })
     };
     let reached = |exercise: ExerciseIx, place: &Place| {
         let known = &pack.exercises[exercise.at()];
-        let Some(row) = known.rows.iter().position(|row| row.variable == variable) else { return false };
-        let Some(wanted) = known.rows[row].values.iter().position(|step| step.value == *value) else {
+        let Some(row) = known.rows.iter().position(|row| row.variable == variable) else {
+            return false;
+        };
+        let Some(wanted) = known.rows[row]
+            .values
+            .iter()
+            .position(|step| step.value == *value)
+        else {
             return false;
         };
         effective_rows(known, place)[row] >= wanted
@@ -395,7 +472,10 @@ fn has_reached(ctx: &Context<'_>, which: Which, variable: Variable, value: &RowV
                 .state
                 .places
                 .iter()
-                .filter(|place| pack.exercise(&place.exercise).is_some_and(|own| reached(own, place)))
+                .filter(|place| {
+                    pack.exercise(&place.exercise)
+                        .is_some_and(|own| reached(own, place))
+                })
                 .count();
             count >= usize::from(k)
         }

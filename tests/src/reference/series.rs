@@ -31,8 +31,8 @@ pub struct Item {
     pub kept: Values,
     /// What the same assessment says of the other side, where that side is sound.
     pub other_side: Option<Possible>,
-    /// The record that says it.
-    pub known: Position,
+    /// The record that says it; none where a morning after is missing.
+    pub known: Option<Position>,
 }
 
 /// The series of a measure as the context's rule reads it.
@@ -49,9 +49,8 @@ pub fn series(ctx: &Context<'_>, measure: MeasureIx, over: Over) -> Vec<Item> {
             .assessments()
             .into_iter()
             .filter_map(|(entry, assessment)| {
-                let other = read(known, &assessment.other_side)
-                    .filter(|_| assessment.other_side_sound)
-                    .filter(|_| !ctx.is_stale(known, entry.fact.date));
+                let other =
+                    read(known, &assessment.other_side).filter(|_| assessment.other_side_sound);
                 from_entry(ctx, known, entry, &assessment.readings, other)
             })
             .collect(),
@@ -80,7 +79,16 @@ fn from_entry(
     other_side: Option<Possible>,
 ) -> Option<Item> {
     let value = or_missing(measure, read(measure, readings))?;
-    Some(item(ctx, measure, entry.fact.date, entry.fact.date, Values::One(value)).told(other_side, entry.known))
+    Some(
+        item(
+            ctx,
+            measure,
+            entry.fact.date,
+            entry.fact.date,
+            Values::One(value),
+        )
+        .told(other_side, Some(entry.known)),
+    )
 }
 
 /// What is not there is missing where it is expected, else the fact says nothing of the measure.
@@ -97,13 +105,21 @@ fn from_session(
     over: Over,
 ) -> Option<Item> {
     let (said_on, values) = match measure.carrier {
-        Carrier::Session => {
-            (session.date, Values::One(or_missing(measure, read(measure, &session.session.readings))?))
-        }
+        Carrier::Session => (
+            session.date,
+            Values::One(or_missing(
+                measure,
+                read(measure, &session.session.readings),
+            )?),
+        ),
         Carrier::MorningAfter => morning_value(measure, session)?,
         _ => (session.date, exercise_values(ctx, measure, session, over)?),
     };
-    let known = if measure.carrier == Carrier::MorningAfter { told_at(session) } else { session.known };
+    let known = if measure.carrier == Carrier::MorningAfter {
+        told_at(session)
+    } else {
+        Some(session.known)
+    };
     let mut item = item(ctx, measure, session.date, said_on, values).told(None, known);
     item.session = Some(at);
     Some(item)
@@ -113,9 +129,10 @@ fn morning_value(measure: &Measure, session: &SessionAt) -> Option<(Date, Values
     match &session.morning {
         Morning::NotDue => None,
         Morning::Silent => Some((session.date, Values::One(or_missing(measure, None)?))),
-        Morning::Told { date, readings, .. } => {
-            Some((*date, Values::One(or_missing(measure, read(measure, readings))?)))
-        }
+        Morning::Told { date, readings, .. } => Some((
+            *date,
+            Values::One(or_missing(measure, read(measure, readings))?),
+        )),
     }
 }
 
@@ -138,7 +155,10 @@ fn exercise_values(
         return None;
     }
     if over == Over::Plain {
-        let worst = each.into_iter().map(|(_, value)| value).reduce(|a, b| a.worse(&b, measure.worse));
+        let worst = each
+            .into_iter()
+            .map(|(_, value)| value)
+            .reduce(|a, b| a.worse(&b, measure.worse));
         return worst.map(Values::One);
     }
     Some(Values::Each(each))
@@ -155,7 +175,11 @@ pub fn own_value(
 ) -> Option<Possible> {
     let Some(report) = session.tried(ctx.pack(), exercise) else {
         let missing = ctx.prescribed_too && ctx.prescribed(session).contains(&exercise);
-        return if missing { or_missing(measure, None) } else { None };
+        return if missing {
+            or_missing(measure, None)
+        } else {
+            None
+        };
     };
     let value = read(measure, &report.readings);
     if report.done == Done::SkippedForPain {
@@ -185,16 +209,29 @@ fn item(ctx: &Context<'_>, measure: &Measure, date: Date, said_on: Date, values:
     } else {
         match &values {
             Values::One(_) => Values::One(missing),
-            Values::Each(each) => {
-                Values::Each(each.iter().map(|(exercise, _)| (*exercise, missing.clone())).collect())
-            }
+            Values::Each(each) => Values::Each(
+                each.iter()
+                    .map(|(exercise, _)| (*exercise, missing.clone()))
+                    .collect(),
+            ),
         }
     };
-    Item { date, session: None, fresh, kept: values, other_side: None, known: Position(0) }
+    Item {
+        date,
+        session: None,
+        fresh,
+        kept: values,
+        other_side: None,
+        known: None,
+    }
 }
 
 impl Item {
-    fn told(self, other_side: Option<Possible>, known: Position) -> Self {
-        Self { other_side, known, ..self }
+    fn told(self, other_side: Option<Possible>, known: Option<Position>) -> Self {
+        Self {
+            other_side,
+            known,
+            ..self
+        }
     }
 }

@@ -3,8 +3,8 @@
 //! Leaves to others: the steps (`super::lines`, `super::introduce`).
 
 use super::dose::Spot;
-use super::introduce::ended_quietly;
 use super::in_force::{end_withdrawal, remember};
+use super::introduce::ended_quietly;
 use super::lines::{Making, Step};
 use rungwise_engine::decision::{Move, Place, State, Withdrawal};
 use rungwise_pack::model::{Outcome, PhaseIx};
@@ -12,7 +12,13 @@ use rungwise_pack::model::{Outcome, PhaseIx};
 /// The state once `steps` are taken; `whole` says whether everything is, or only what is below KEEP (a proposal).
 #[must_use]
 pub fn settle(making: &Making<'_>, steps: &[Step], whole: bool) -> State {
-    let Making { view, now, weighed, number, .. } = *making;
+    let Making {
+        view,
+        now,
+        weighed,
+        number,
+        ..
+    } = *making;
     let pack = view.pack;
     let mut state = now.state.clone();
     state.latched = making.referred.latched.clone();
@@ -38,13 +44,16 @@ pub fn settle(making: &Making<'_>, steps: &[Step], whole: bool) -> State {
         }
         places.extend(to.map(|to| to.recorded(pack)));
     }
-    let new_stay = weighed.regresses || weighed.lay_off.acts || weighed.outcome == Outcome::Progress;
+    let new_stay =
+        weighed.regresses || weighed.lay_off.acts || weighed.outcome == Outcome::Progress;
     if whole && new_stay {
         places.iter_mut().for_each(|place| place.set_anew = number);
         state.stay = Some((number, view.today));
         state.climbed_last = Vec::new();
     }
-    state.last_places.retain(|last| !places.iter().any(|place| place.exercise == last.exercise));
+    state
+        .last_places
+        .retain(|last| !places.iter().any(|place| place.exercise == last.exercise));
     places.sort_by_key(|place| pack.line(&place.line));
     state.places = places;
     if whole {
@@ -61,8 +70,13 @@ fn withdraw(state: &mut State, making: &Making<'_>, step: &Step) {
     let Some(from) = &step.from else { return };
     let exercise = making.view.pack.exercises[from.exercise.at()].key.clone();
     state.withdrawals.retain(|other| other.exercise != exercise);
-    state.withdrawals.push(Withdrawal { exercise, by: making.number });
-    state.withdrawals.sort_by(|a, b| a.exercise.cmp(&b.exercise));
+    state.withdrawals.push(Withdrawal {
+        exercise,
+        by: making.number,
+    });
+    state
+        .withdrawals
+        .sort_by(|a, b| a.exercise.cmp(&b.exercise));
 }
 
 fn raise(making: &Making<'_>, steps: &[Step], state: &mut State) {
@@ -74,7 +88,9 @@ fn raise(making: &Making<'_>, steps: &[Step], state: &mut State) {
     if !up.is_empty() && !making.weighed.regresses {
         state.climbed_last = up;
     }
-    let begun = steps.iter().any(|step| matches!(step.mv, Move::Introduce | Move::Return));
+    let begun = steps
+        .iter()
+        .any(|step| matches!(step.mv, Move::Introduce | Move::Return));
     if begun || making.weighed.outcome == Outcome::Progress || making.weighed.goes_back {
         state.introduced = Some(making.number);
     }

@@ -8,8 +8,8 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use rungwise_engine::decision::Decision;
 use rungwise_engine::fact::{
-    Assessment, Body, Correction, DecisionNo, Directive, Done, Episode, ExerciseReport, Fact, FactKind, Order,
-    Position, Reading, Record, Session,
+    Assessment, Body, Correction, DecisionNo, Directive, Done, Episode, ExerciseReport, Fact,
+    FactKind, Order, Position, Reading, Record, Session,
 };
 use rungwise_pack::model::{CheckedPack, ExerciseIx};
 use rungwise_pack::quantity::Key;
@@ -110,7 +110,9 @@ impl<'a> View<'a> {
         end: Option<Position>,
         today: Date,
     ) -> Self {
-        let known = records.iter().filter(|record| end.is_none_or(|end| record.position < end));
+        let known = records
+            .iter()
+            .filter(|record| end.is_none_or(|end| record.position < end));
         let mut decisions = Vec::new();
         let mut entries: Vec<Entry> = Vec::new();
         for record in known {
@@ -127,7 +129,14 @@ impl<'a> View<'a> {
                 }),
             }
         }
-        let mut view = Self { pack, episode, records, today, entries, decisions };
+        let mut view = Self {
+            pack,
+            episode,
+            records,
+            today,
+            entries,
+            decisions,
+        };
         view.correct();
         view.entries.retain(|entry| entry.fact.date <= today);
         view
@@ -136,12 +145,17 @@ impl<'a> View<'a> {
     /// Applies the corrections that are visible.
     pub fn correct(&mut self) {
         for at in 0..self.entries.len() {
-            let FactKind::Correction(correction) = self.entries[at].fact.kind.clone() else { continue };
+            let FactKind::Correction(correction) = self.entries[at].fact.kind.clone() else {
+                continue;
+            };
             if self.entries[at].fact.date > self.today {
                 continue;
             }
             let known = self.entries[at].known;
-            let Some(target) = self.entries.iter().position(|entry| entry.position == correction.of)
+            let Some(target) = self
+                .entries
+                .iter()
+                .position(|entry| entry.position == correction.of)
             else {
                 continue;
             };
@@ -154,7 +168,10 @@ impl<'a> View<'a> {
     #[must_use]
     pub fn with(mut self, corrections: &[&Correction]) -> Self {
         for correction in corrections {
-            let target = self.entries.iter_mut().find(|entry| entry.position == correction.of);
+            let target = self
+                .entries
+                .iter_mut()
+                .find(|entry| entry.position == correction.of);
             if let Some(target) = target {
                 target.fact = corrected(&target.fact, correction);
             }
@@ -197,7 +214,11 @@ impl<'a> View<'a> {
     /// The last decision that prescribed.
     #[must_use]
     pub fn last_prescribing(&self) -> Option<Decided<'a>> {
-        self.decisions.iter().rev().find(|decided| decided.decision.prescribes).copied()
+        self.decisions
+            .iter()
+            .rev()
+            .find(|decided| decided.decision.prescribes)
+            .copied()
     }
 
     /// A decision by its number.
@@ -215,13 +236,15 @@ impl<'a> View<'a> {
     /// The date of a decision, which may be the one being made.
     #[must_use]
     pub fn date_of(&self, number: DecisionNo) -> Date {
-        self.decided(number).map_or(self.today, |decided| decided.decision.as_of)
+        self.decided(number)
+            .map_or(self.today, |decided| decided.decision.as_of)
     }
 
     /// The place of a decision; the one being made stands after everything.
     #[must_use]
     pub fn position_of(&self, number: DecisionNo) -> Position {
-        self.decided(number).map_or(Position(u64::MAX), |decided| decided.position)
+        self.decided(number)
+            .map_or(Position(u64::MAX), |decided| decided.position)
     }
 
     /// Whether a record of this place and date is new to `seen_by` (everything is new to nobody).
@@ -233,7 +256,10 @@ impl<'a> View<'a> {
     /// Entries that `seen_by` did not see.
     #[must_use]
     pub fn new_entries(&self, seen_by: Option<Decided<'_>>) -> Vec<&Entry> {
-        self.entries.iter().filter(|entry| Self::is_new(entry.known, entry.fact.date, seen_by)).collect()
+        self.entries
+            .iter()
+            .filter(|entry| Self::is_new(entry.known, entry.fact.date, seen_by))
+            .collect()
     }
 
     /// Sessions by date, number and place.
@@ -255,8 +281,9 @@ impl<'a> View<'a> {
             })
             .collect();
         sessions.sort_by_key(|at| (at.date, at.session.number, at.position));
-        let mornings: Vec<Morning> =
-            (0..sessions.len()).map(|at| self.morning_of(&sessions, at)).collect();
+        let mornings: Vec<Morning> = (0..sessions.len())
+            .map(|at| self.morning_of(&sessions, at))
+            .collect();
         for (session, morning) in sessions.iter_mut().zip(mornings) {
             session.morning = morning;
         }
@@ -287,15 +314,16 @@ impl<'a> View<'a> {
             .iter()
             .filter(|entry| entry.position < before && entry.fact.date <= by)
             .filter_map(|entry| match entry.fact.kind {
-                FactKind::SignOff { decision, accepted, .. } if decision == proposal.number => {
-                    Some((entry, accepted))
-                }
+                FactKind::SignOff {
+                    decision, accepted, ..
+                } if decision == proposal.number => Some((entry, accepted)),
                 _ => None,
             })
             .collect();
         answers.iter().any(|(answer, accepted)| {
-            let rejected =
-                answers.iter().any(|(other, yes)| !yes && other.position < answer.position);
+            let rejected = answers
+                .iter()
+                .any(|(other, yes)| !yes && other.position < answer.position);
             let stands = self
                 .decisions
                 .iter()
@@ -308,10 +336,14 @@ impl<'a> View<'a> {
     /// The morning after a session; several reports are read together.
     fn morning_of(&self, sessions: &[SessionAt], at: usize) -> Morning {
         let session = &sessions[at];
-        let last_of_day = sessions.get(at + 1).is_none_or(|next| next.date != session.date);
+        let last_of_day = sessions
+            .get(at + 1)
+            .is_none_or(|next| next.date != session.date);
         let mut told: Vec<(&Entry, &Vec<Reading>)> = Vec::new();
         for entry in &self.entries {
-            let FactKind::MorningAfter(morning) = &entry.fact.kind else { continue };
+            let FactKind::MorningAfter(morning) = &entry.fact.kind else {
+                continue;
+            };
             let this = match morning.session_number {
                 Some(number) => number == session.session.number,
                 None => last_of_day,
@@ -325,10 +357,17 @@ impl<'a> View<'a> {
             return Morning::Told {
                 date: entry.fact.date,
                 known: told.iter().map(|(entry, _)| entry.known).max().unwrap(),
-                readings: told.iter().flat_map(|(_, readings)| (*readings).clone()).collect(),
+                readings: told
+                    .iter()
+                    .flat_map(|(_, readings)| (*readings).clone())
+                    .collect(),
             };
         }
-        if last_of_day && self.today > session.date { Morning::Silent } else { Morning::NotDue }
+        if last_of_day && self.today > session.date {
+            Morning::Silent
+        } else {
+            Morning::NotDue
+        }
     }
 
     /// Assessments by date and place.
@@ -377,7 +416,10 @@ impl<'a> View<'a> {
                 matches!(directive.order, Order::Withdraw { directive } if directive == position)
             })
         };
-        all.iter().filter(|(entry, _)| !withdrawn(entry.position)).copied().collect()
+        all.iter()
+            .filter(|(entry, _)| !withdrawn(entry.position))
+            .copied()
+            .collect()
     }
 
     /// Orders that bind today, with their places.
@@ -412,7 +454,10 @@ fn corrected(fact: &Fact, correction: &Correction) -> Fact {
     match &correction.replacement {
         Some(replacement) => (**replacement).clone(),
         // A void fact stays as an event of no kind, so that another correction still finds it.
-        None => Fact { kind: FactKind::Event(Key::from("")), ..fact.clone() },
+        None => Fact {
+            kind: FactKind::Event(Key::from("")),
+            ..fact.clone()
+        },
     }
 }
 

@@ -53,7 +53,11 @@ pub struct Weighed {
 /// The phase in force and its neighbours.
 #[must_use]
 pub fn phase_of(view: &View<'_>, state: &State) -> PhaseIx {
-    state.phase.as_ref().and_then(|phase| view.pack.phase(phase)).expect("the phase is of the pack")
+    state
+        .phase
+        .as_ref()
+        .and_then(|phase| view.pack.phase(phase))
+        .expect("the phase is of the pack")
 }
 
 /// The next phase.
@@ -104,7 +108,11 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
         fresh: is_fresh(view),
     };
     for key in &referred.latched {
-        let cap = if stops(view, key) { Cap::Withdraw } else { Cap::Keep };
+        let cap = if stops(view, key) {
+            Cap::Withdraw
+        } else {
+            Cap::Keep
+        };
         weighed.lower(Outcome::Refer, cap, Cause::Latched(key.clone()));
     }
     for key in &referred.in_doubt {
@@ -149,9 +157,9 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
 }
 
 fn is_reopened_after(view: &View<'_>, position: Position) -> bool {
-    view.directives().into_iter().any(|(entry, directive)| {
-        directive.order == Order::Reopen && entry.position > position
-    })
+    view.directives()
+        .into_iter()
+        .any(|(entry, directive)| directive.order == Order::Reopen && entry.position > position)
 }
 
 impl Weighed {
@@ -232,10 +240,18 @@ fn judge_ease(view: &View<'_>, state: &State, of: Option<PhaseIx>, weighed: &mut
                 .any(|finding| finding.rule == rule && finding.verdict != RuleVerdict::Met)
         });
         let new = view.new_entries(seen);
-        let reads_new = judged.judged.read.iter().any(|read| new.iter().any(|new| new.known == *read));
+        let reads_new = judged
+            .judged
+            .read
+            .iter()
+            .any(|read| new.iter().any(|new| new.known == *read));
         match judged.judged.verdict {
             RuleVerdict::Met => {
-                let cap = if reads_new || was_not_met { Cap::Ease } else { Cap::Keep };
+                let cap = if reads_new || was_not_met {
+                    Cap::Ease
+                } else {
+                    Cap::Keep
+                };
                 weighed.lower(Outcome::Discharge, cap, Cause::Met(key(view, rule)));
             }
             RuleVerdict::InDoubt => {
@@ -256,8 +272,14 @@ fn judge_upward(view: &View<'_>, now: &InForce, phase: PhaseIx, weighed: &mut We
     };
     let next = phase_after(view, phase);
     let (rules, outcome) = match next {
-        Some(next) => (rules_of(view, Some(next), RuleKind::Enter), Outcome::Progress),
-        None => (rules_of(view, Some(phase), RuleKind::Discharge), Outcome::Discharge),
+        Some(next) => (
+            rules_of(view, Some(next), RuleKind::Enter),
+            Outcome::Progress,
+        ),
+        None => (
+            rules_of(view, Some(phase), RuleKind::Discharge),
+            Outcome::Discharge,
+        ),
     };
     let mut all_met = !rules.is_empty();
     for rule in rules {
@@ -276,9 +298,9 @@ fn judge_upward(view: &View<'_>, now: &InForce, phase: PhaseIx, weighed: &mut We
         }
     }
     let complete = not_carried(&ctx, phase, |session| session.all_tried(view.pack)).is_none();
-    let again = view.last_prescribing().is_some_and(|seen| {
-        seen.decision.outcome == outcome && is_open(view, state, seen)
-    });
+    let again = view
+        .last_prescribing()
+        .is_some_and(|seen| seen.decision.outcome == outcome && is_open(view, state, seen));
     let made = all_met
         && complete
         && !ctx.counted_sessions().is_empty()
