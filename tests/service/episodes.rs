@@ -320,6 +320,14 @@ async fn a_referral_of_the_person_holds_in_their_other_episode() {
         panic!("the other episode was told nothing")
     };
     assert_eq!(latched.rule, "heart-pain");
+    let current = clinic.current(&right.episode, &day(2)).await;
+    let current = current.prescription.unwrap();
+    assert_eq!(
+        (current.standing(), current.stopped_by.as_slice()),
+        (v1::Standing::Stopped, &["heart-pain".to_owned()][..]),
+        "it is stopped before its next decision"
+    );
+    assert!(current.items.is_empty());
     let next = clinic
         .next(&right.episode, &day(2))
         .await

@@ -262,6 +262,10 @@ const fn not_correctable(kind: &FactKind) -> Option<(&'static str, &'static str)
         FactKind::Correction(_) => Some(("correction", "correct the fact itself again")),
         FactKind::Directive(_) => Some(("directive", "give a directive that withdraws it")),
         FactKind::SignOff { .. } => Some(("sign-off", "give a directive that holds or places")),
+        FactKind::PersonRefer { .. } => Some((
+            "referral of the person",
+            "give a directive that clears the rule",
+        )),
         _ => None,
     }
 }

@@ -6,8 +6,10 @@
 
 mod bound;
 mod comfortable;
+mod referred;
 
 pub use bound::{Bound, BoundBy, Bounded, bound_dose};
+pub use referred::referred_since;
 
 use crate::decide::{InForce, in_force};
 use crate::decision::{Place, State};
@@ -52,7 +54,7 @@ pub enum Standing {
     InForce,
     /// A directive pauses it.
     Paused(Position),
-    /// These latched refer rules stop exercise.
+    /// These refer rules stop exercise: latched by the last decision, or by another episode of the person since.
     Stopped(Vec<Key>),
     /// Care has ended; the items keep up what was reached.
     Discharged,
@@ -137,11 +139,16 @@ pub fn prescription(pack: &CheckedPack, history: &History, as_of: Date) -> Presc
 
 fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
     let InForce {
-        state,
+        mut state,
         decision,
         directives,
         ..
     } = in_force(pack, history, as_of);
+    for rule in referred_since(history, as_of) {
+        if !state.latched.contains(&rule) {
+            state.latched.push(rule);
+        }
+    }
     let indexed = history.indexed(pack);
     let reported = |place: &Place| {
         let index = ladder::find_exercise(pack, &place.exercise)?;
@@ -238,11 +245,8 @@ fn prescribe(pack: &Pack, basis: &Basis) -> Prescription {
 }
 
 fn standing(pack: &Pack, basis: &Basis) -> Standing {
-    let stops = |rule: &&Key| {
-        let rule = pack.rule(rule).and_then(|index| pack.rules.get(index.at()));
-        rule.is_none_or(|rule| matches!(rule.kind, RuleKind::Refer { stops: true }))
-    };
-    let stopping: Vec<Key> = basis.state.latched.iter().filter(stops).cloned().collect();
+    let latched = basis.state.latched.iter();
+    let stopping: Vec<Key> = latched.filter(|rule| stops(pack, rule)).cloned().collect();
     if basis.state.began.is_none() {
         Standing::NotBegun
     } else if !stopping.is_empty() {
@@ -254,6 +258,12 @@ fn standing(pack: &Pack, basis: &Basis) -> Standing {
     } else {
         Standing::InForce
     }
+}
+
+/// Whether a latched rule stops exercise. One that the pack no longer has does.
+pub(crate) fn stops(pack: &Pack, rule: &Key) -> bool {
+    let rule = pack.rule(rule).and_then(|index| pack.rules.get(index.at()));
+    rule.is_none_or(|rule| matches!(rule.kind, RuleKind::Refer { stops: true }))
 }
 
 fn item(

@@ -6,6 +6,7 @@ use crate::decide::in_force;
 use crate::decision::{Decision, State, Wanted};
 use crate::fact::{Body, Done, Fact, FactKind, Order, Position};
 use crate::history::{History, SessionFact, Sheet, value_in};
+use crate::prescription::{referred_since, stops};
 use crate::sheet::{say, say_own};
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -45,7 +46,9 @@ pub fn wanted(pack: &CheckedPack, history: &History, as_of: Date) -> Vec<Questio
     due.assessments();
     if force.state.began.is_some() && !force.state.discharged {
         due.session_reports();
-        if !force.paused {
+        let stops = |rule: &Key| stops(pack, rule);
+        let stopped = referred_since(history, as_of).iter().any(stops);
+        if !force.paused && !stopped {
             due.next_session(&force.state);
         }
     }

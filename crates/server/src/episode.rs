@@ -17,6 +17,7 @@ use rungwise_engine::decide::in_force;
 use rungwise_engine::decision::State;
 use rungwise_engine::fact::{Body, DecisionNo, Episode, Fact, FactKind, Order, Position, Record};
 use rungwise_engine::history::History;
+use rungwise_engine::prescription::referred_since;
 use rungwise_pack::quantity::Key;
 use rungwise_store::{Entry, KeyId, Kind, Store, StreamId};
 use std::collections::BTreeMap;
@@ -233,16 +234,14 @@ impl Loaded {
         let as_of = dates.max().unwrap_or(self.opening.opened_on);
         let mut state = in_force(&self.pack.pack, &self.history, as_of).state;
         for (position, fact) in self.undecided() {
-            match &fact.kind {
-                FactKind::PersonRefer { rule } => state.latched.push(rule.clone()),
-                FactKind::Directive(directive) if !self.is_withdrawn(position) => {
-                    if let Order::Clear { rules } = &directive.order {
-                        state.latched.retain(|rule| !rules.contains(rule));
-                    }
-                }
-                _ => {}
+            if let FactKind::Directive(directive) = &fact.kind
+                && let Order::Clear { rules } = &directive.order
+                && !self.is_withdrawn(position)
+            {
+                state.latched.retain(|rule| !rules.contains(rule));
             }
         }
+        state.latched.extend(referred_since(&self.history, as_of));
         state.latched.sort();
         state.latched.dedup();
         state

@@ -433,3 +433,25 @@ fn each_bad_fact_is_refused_by_name_with_its_field_and_what_is_right() {
     }
     golden("admit/refusals.txt", &text);
 }
+
+#[test]
+fn a_referral_of_the_person_is_neither_voided_nor_corrected() {
+    let rule: Key = "fever-refer".into();
+    let told = fact("2026-01-08", FactKind::PersonRefer { rule });
+    let mut records = history();
+    let position = u64::try_from(records.len()).unwrap();
+    records.push(Record {
+        position: Position(position),
+        recorded_on: told.date,
+        body: Body::Fact(told.clone()),
+    });
+    let (pack, episode) = (pack(), episode());
+    let before = Before::new(&episode, &records);
+    for replacement in [None, Some(told)] {
+        let correction = fact("2026-01-09", correct(position, replacement));
+        let refusals = admit(&pack, &before, &correction, day(TODAY)).unwrap_err();
+        let all: Vec<String> = refusals.iter().map(said).collect();
+        let expected = "NOT_CORRECTABLE\n    correction.of: a referral of the person cannot be corrected\n    give a directive that clears the rule\n";
+        assert_eq!(all, [expected]);
+    }
+}

@@ -8,7 +8,7 @@
 
 use super::*;
 use crate::decision::Withdrawal;
-use crate::fact::{Assessment, Body, DecisionNo, Directive, FactKind};
+use crate::fact::{Assessment, Body, DecisionNo, Directive, Fact, FactKind};
 use crate::history::History;
 use crate::sample::{course, day, episode, fact, number, pack, push, records, session};
 use rungwise_pack::quantity::Milli;
@@ -411,4 +411,80 @@ fn directives_in_force_act_on_the_prescription_until_their_last_day() {
     );
     check(order(Order::Pause, None), "2026-01-10", &[]);
     check(order(Order::Hold, None), "2026-01-10", &[turn, lift]);
+}
+
+#[test]
+fn a_referral_of_the_person_stops_at_once_until_it_is_cleared() {
+    let pack = pack();
+    let refer = |rule: &str| {
+        let rule = rule.into();
+        fact("2026-01-10", FactKind::PersonRefer { rule })
+    };
+    let order = |order| {
+        let directive = Directive {
+            who: "an invented clinician".into(),
+            why: "because".to_owned(),
+            until: None,
+            clinic_wide: false,
+            order,
+        };
+        fact("2026-01-10", FactKind::Directive(directive))
+    };
+    let clear = |rule: &str| {
+        let rules = vec![rule.into()];
+        order(Order::Clear { rules })
+    };
+    let check = |facts: Vec<Fact>, expected: Standing| {
+        let mut history = course(&pack);
+        for fact in facts {
+            push(&pack, &mut history, fact.date, Body::Fact(fact));
+        }
+        let found = prescription(&pack, &history, day("2026-01-10"));
+        assert_eq!(found.standing, expected);
+        assert_eq!(found.items.is_empty(), expected != Standing::InForce);
+    };
+    let stopped = |rule: &str| Standing::Stopped(vec![rule.into()]);
+    check(vec![refer("fever-refer")], stopped("fever-refer"));
+    check(vec![refer("gone")], stopped("gone"));
+    check(vec![refer("range-refer")], Standing::InForce);
+    check(
+        vec![refer("fever-refer"), clear("fever-refer")],
+        Standing::InForce,
+    );
+    check(
+        vec![refer("fever-refer"), clear("range-refer")],
+        stopped("fever-refer"),
+    );
+    check(
+        vec![clear("fever-refer"), refer("fever-refer")],
+        stopped("fever-refer"),
+    );
+    let directive = Position(10);
+    let withdrawn = order(Order::Withdraw { directive });
+    check(
+        vec![refer("fever-refer"), clear("fever-refer"), withdrawn],
+        stopped("fever-refer"),
+    );
+}
+
+#[test]
+fn a_referral_of_the_person_that_a_decision_saw_is_that_decisions() {
+    let pack = pack();
+    let mut history = course(&pack);
+    let rule = "fever-refer".into();
+    let told = fact("2026-01-10", FactKind::PersonRefer { rule });
+    push(&pack, &mut history, told.date, Body::Fact(told));
+    let stopped = Standing::Stopped(vec!["fever-refer".into()]);
+    let before = prescription(&pack, &history, day("2026-01-10"));
+    assert_eq!(before.standing, stopped);
+    let decision = crate::decide::decide(&pack, &history, day("2026-01-10"));
+    push(
+        &pack,
+        &mut history,
+        day("2026-01-10"),
+        Body::Decision(Box::new(decision)),
+    );
+    assert_eq!(referred_since(&history, day("2026-01-10")), [] as [Key; 0]);
+    let after = prescription(&pack, &history, day("2026-01-10"));
+    assert_eq!(after.standing, stopped, "the decision says the same");
 }

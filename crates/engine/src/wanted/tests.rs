@@ -138,6 +138,20 @@ fn a_session_is_due_as_often_as_the_phase_says() {
 }
 
 #[test]
+fn no_session_is_asked_for_once_a_referral_of_the_person_stops_exercise() {
+    let refer = |rule: &str| {
+        let rule = rule.into();
+        fact("2026-01-06", FactKind::PersonRefer { rule })
+    };
+    check(vec![refer("fever-refer")], "2026-01-06", &[]);
+    check(
+        vec![refer("range-refer")],
+        "2026-01-06",
+        &["2026-01-06 Patient: Please report your next session."],
+    );
+}
+
+#[test]
 fn a_morning_after_is_due_the_day_after_and_for_a_week() {
     let after = || vec![session("2026-01-06", 2, &[("turn-hold", 2)])];
     let asked = "2026-01-07 Patient: How was it the morning after the session of 2026-01-06?";
