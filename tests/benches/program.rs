@@ -45,10 +45,17 @@ fn main() {
         let fresh = resident_kib(server.id());
         let began = Instant::now();
         open_episodes(&server.url);
-        table.row("10,000 episodes opened, told of and decided", began.elapsed());
+        table.row(
+            "10,000 episodes opened, told of and decided",
+            began.elapsed(),
+        );
         println!("resident, just started:        {:>8.1} MiB", mib(fresh));
         let full = resident_kib(server.id());
-        println!("resident, 10,000 open episodes: {:>7.1} MiB ({:.2} × just started)", mib(full), ratio(full, fresh));
+        println!(
+            "resident, 10,000 open episodes: {:>7.1} MiB ({:.2} × just started)",
+            mib(full),
+            ratio(full, fresh)
+        );
         assert_eq!(server.stop(), Some(0));
         fresh
     };
@@ -56,13 +63,21 @@ fn main() {
     let server = Server::start(&store);
     table.row("starting again over them", began.elapsed());
     let again = resident_kib(server.id());
-    println!("resident, started again:       {:>8.1} MiB ({:.2} × just started)", mib(again), ratio(again, fresh));
+    println!(
+        "resident, started again:       {:>8.1} MiB ({:.2} × just started)",
+        mib(again),
+        ratio(again, fresh)
+    );
     assert_eq!(server.stop(), Some(0));
     table.print();
 }
 
 fn open_episodes(url: &str) {
-    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().expect("threads");
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .expect("threads");
     runtime.block_on(async {
         let clients: Vec<_> = (0..CLIENTS)
             .map(|client| {
@@ -85,9 +100,18 @@ fn open_episodes(url: &str) {
 
 /// Resident memory of a process, KiB.
 fn resident_kib(process: u32) -> u64 {
-    let status = std::fs::read_to_string(Path::new("/proc").join(process.to_string()).join("status")).expect("its status");
-    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).expect("its memory");
-    line.trim().trim_end_matches(" kB").trim().parse().expect("a number")
+    let status =
+        std::fs::read_to_string(Path::new("/proc").join(process.to_string()).join("status"))
+            .expect("its status");
+    let line = status
+        .lines()
+        .find_map(|line| line.strip_prefix("VmRSS:"))
+        .expect("its memory");
+    line.trim()
+        .trim_end_matches(" kB")
+        .trim()
+        .parse()
+        .expect("a number")
 }
 
 fn mib(kib: u64) -> f64 {
