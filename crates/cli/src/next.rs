@@ -81,15 +81,15 @@ fn play_until(player: &mut Player<'_>, diary: &Diary, as_of: Date) -> Vec<String
                 ));
             }
         }
-        if step.ask.is_some() {
-            if let Err(why) = player.ask(step.date) {
-                refused.push(format!(
-                    "line {} ({}): {}",
-                    step.line,
-                    step.date,
-                    in_words(&WhyRefused::Ask(why))
-                ));
-            }
+        if step.ask.is_some()
+            && let Err(why) = player.ask(step.date)
+        {
+            refused.push(format!(
+                "line {} ({}): {}",
+                step.line,
+                step.date,
+                in_words(&WhyRefused::Ask(why))
+            ));
         }
     }
     refused

@@ -21,9 +21,9 @@ pub fn unroll(exercise: &Exercise) -> Vec<Vec<usize>> {
         (0..rung.len()).find(|row| rung[*row] + 1 < exercise.rows[*row].values.len())
     {
         rung[turns] += 1;
-        for before in 0..turns {
-            if exercise.rows[before].returns {
-                rung[before] = 0;
+        for (value, row) in rung.iter_mut().zip(&exercise.rows).take(turns) {
+            if row.returns {
+                *value = 0;
             }
         }
         rungs.push(rung.clone());
