@@ -15,7 +15,7 @@ const DAY: &str = "2026-03-02";
 #[derive(Clone, PartialEq, Debug)]
 pub(crate) enum Acknowledged {
     /// A fact, by name, with what it says.
-    Fact(String, v1::Fact),
+    Fact(String, Box<v1::Fact>),
     /// A decision, whole.
     Decision(Box<v1::Decision>),
 }
@@ -110,7 +110,7 @@ impl Writer {
         let answer = self.episodes.record_facts(request).await.ok()?.into_inner();
         Some(Acknowledged::Fact(
             answer.facts.into_iter().next().expect("one fact, one name"),
-            fact,
+            Box::new(fact),
         ))
     }
 
@@ -170,7 +170,7 @@ pub(crate) async fn check(url: &str, acknowledged: &[Acknowledged]) -> usize {
                     let episode = name.split("/facts/").next().unwrap();
                     known.extend(facts(&mut episodes, episode).await);
                 }
-                assert_eq!(known.get(name), Some(fact), "`{name}` was acknowledged");
+                assert_eq!(known.get(name), Some(&**fact), "`{name}` was acknowledged");
             }
             Acknowledged::Decision(decision) => {
                 let request = v1::GetDecisionRequest {

@@ -327,7 +327,7 @@ async fn a_referral_of_the_person_holds_in_their_other_episode() {
         (v1::Standing::Stopped, &["heart-pain".to_owned()][..]),
         "it is stopped before its next decision"
     );
-    assert!(current.items.is_empty());
+    assert!(current.exercises.is_empty());
     let next = clinic
         .next(&right.episode, &day(2))
         .await
