@@ -114,7 +114,10 @@ fn one(dice: &mut Dice, words: &Words, tone: Tone, at: Where) -> String {
     quoted(&sentence(dice, words, tone, at))
 }
 
-#[expect(clippy::too_many_lines, reason = "one arm a form of reference: a table, read as one")]
+#[expect(
+    clippy::too_many_lines,
+    reason = "one arm a form of reference: a table, read as one"
+)]
 fn with_reference(dice: &mut Dice, tone: Tone, at: Where) -> String {
     let session_time = !matches!(at, Where::Refer | Where::Start);
     let (relative, absolute) = match dice.count(0, if session_time { 6 } else { 3 }) {
@@ -418,7 +421,7 @@ fn computed(dice: &mut Dice, words: &Words, tone: Tone) -> String {
     } else {
         "below"
     };
-    match dice.count(0, if words.climbable { 4 } else { 7 }) {
+    match dice.count(0, if words.climbable { 4 } else { 8 }) {
         0 => format!("computed-sessions {least} {}", dice.number(1, 4)),
         1 => format!("computed-days {least} {} d", dice.number(2, 9)),
         2 => format!("computed-weeks {least} {} wk", dice.number(1, 2)),
@@ -433,6 +436,11 @@ fn computed(dice: &mut Dice, words: &Words, tone: Tone) -> String {
                 "above"
             },
             dice.number(40, 60)
+        ),
+        7 => format!(
+            "computed-days between {} d and {} d",
+            dice.number(0, 3),
+            dice.number(3, 9)
         ),
         _ => format!(
             "computed-last {} {} d",
