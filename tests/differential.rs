@@ -13,6 +13,7 @@
 use rungwise_tests::generate::pack::{ANYTHING, checked, files};
 use rungwise_tests::generate::report::story;
 use rungwise_tests::play::{Disagreement, play, shortest, told};
+use rungwise_tests::reference::dose::unrolls_right;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::sync::Mutex;
@@ -20,6 +21,9 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Histories played where the environment does not say otherwise.
 const HISTORIES: u64 = 100_000;
+
+/// Packs whose ladders are unrolled by hand.
+const PACKS_UNROLLED: u64 = 300;
 
 /// Histories to a pack.
 const HISTORIES_A_PACK: u64 = 50;
@@ -43,6 +47,19 @@ fn report(seed: u64, found: &Disagreement) -> String {
         let _ = writeln!(text, "    {difference}");
     }
     text
+}
+
+/// Proves that the pack's list of rungs is what its rows unroll to by hand.
+#[test]
+fn ladders_unroll_alike() {
+    for seed in 0..PACKS_UNROLLED {
+        let pack = checked(seed, ANYTHING);
+        let wrong = pack
+            .exercises
+            .iter()
+            .find(|exercise| !unrolls_right(exercise));
+        assert!(wrong.is_none(), "pack {seed}: {wrong:#?}");
+    }
 }
 
 /// Proves that the engine and the reference decide alike on every generated history.

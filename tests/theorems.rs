@@ -19,7 +19,7 @@ use rungwise_pack::source::SourceFiles;
 use rungwise_tests::bolder::bolder;
 use rungwise_tests::cases::{from_environment, run};
 use rungwise_tests::change::{
-    at, is_corrected, is_superseded, measure_of, possible, values, with, worse,
+    at, is_corrected, is_superseded, measure_of, possible, values, with, with_only, worse,
 };
 use rungwise_tests::generate::Dice;
 use rungwise_tests::generate::history::{Asking, Step, plus};
@@ -151,7 +151,7 @@ fn caution_is_monotone() {
             let Some(value) = worse(&mut dice, measure, &reading.value) else {
                 continue;
             };
-            let after = moment.decide(&with(&moment.records, &spot, Some(value.clone())));
+            let after = moment.decide(&with(&moment.records, &spot, value.clone()));
             if let Some(why) = bolder(&after, &before) {
                 return Err(format!(
                     "{}\n{reading:?} at {spot:?} made {value:?}: {why}\n  before {}\n  after  {}",
@@ -171,6 +171,12 @@ fn raised(decision: &Decision) -> Vec<(String, Option<String>)> {
         .moves
         .iter()
         .filter(|one| one.mv.rank() > Move::Keep.rank())
+        // What a clinician places is not made by the rules.
+        .filter(|one| {
+            !one.because
+                .iter()
+                .any(|cause| matches!(cause, Cause::Directive(_)))
+        })
         .map(|one| {
             (
                 format!("{} {}", one.line, one.mv.word()),
@@ -204,14 +210,14 @@ fn silence_never_progresses() {
             {
                 continue;
             }
-            let without = moment.decide(&with(&moment.records, &spot, None));
+            let without = moment.decide(&with_only(&moment.records, &spot, None));
             let up = raised(&without);
             let stands = without.because.contains(&Cause::Discharged);
             if up.is_empty() || stands {
                 continue;
             }
             for value in possible(measure) {
-                let with = moment.decide(&with(&moment.records, &spot, Some(value.clone())));
+                let with = moment.decide(&with_only(&moment.records, &spot, Some(value.clone())));
                 let also = raised(&with);
                 // A start rule may begin in a later phase, with other exercises.
                 let begins = without.outcome == Outcome::Begin && with.outcome == Outcome::Begin;

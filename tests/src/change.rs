@@ -88,20 +88,28 @@ pub fn measure_of<'p>(pack: &'p CheckedPack, reading: &Reading) -> &'p Measure {
     &pack.measures[pack.measure(&reading.measure).unwrap().at()]
 }
 
-/// The same records with another value there, or none.
+/// The same records with another value there.
 #[must_use]
-pub fn with(records: &[Record], spot: &Spot, value: Option<Value>) -> Vec<Record> {
+pub fn with(records: &[Record], spot: &Spot, value: Value) -> Vec<Record> {
+    let mut records = records.to_vec();
+    let Body::Fact(fact) = &mut records[spot.record].body else {
+        panic!("a fact")
+    };
+    readings_mut(fact, spot.exercise)[spot.reading].value = value;
+    records
+}
+
+/// The same records with this as all that is said there of the measure, or with nothing said of it.
+#[must_use]
+pub fn with_only(records: &[Record], spot: &Spot, value: Option<Value>) -> Vec<Record> {
+    let measure = at(records, spot).measure.clone();
     let mut records = records.to_vec();
     let Body::Fact(fact) = &mut records[spot.record].body else {
         panic!("a fact")
     };
     let list = readings_mut(fact, spot.exercise);
-    match value {
-        Some(value) => list[spot.reading].value = value,
-        None => {
-            list.remove(spot.reading);
-        }
-    }
+    list.retain(|reading| reading.measure != measure);
+    list.extend(value.map(|value| Reading { measure, value }));
     records
 }
 

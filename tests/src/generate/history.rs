@@ -167,6 +167,13 @@ impl<'p> Teller<'p> {
             let event = self.dice.pick(&self.pack.events).clone();
             facts.push(fact(today, FactKind::Event(event)));
         }
+        if self.dice.percent(2) {
+            facts.push(fact(today, FactKind::Equipment(Vec::new())));
+        }
+        // A clock ahead: what is dated tomorrow is not seen today.
+        if self.dice.percent(2) {
+            facts.push(fact(plus(today, 1), self.assessment()));
+        }
         if self.dice.percent(4) {
             let until = plus(today, self.dice.number(0, 4));
             facts.push(fact(today, FactKind::Away { until }));
@@ -346,6 +353,12 @@ impl<'p> Teller<'p> {
             _ => Done::Done,
         };
         let readings = match done {
+            // Now and then one reading a set: the worst counts.
+            Done::Done if self.dice.percent(6) => {
+                let mut readings = self.readings(Carrier::Exercise);
+                readings.extend(self.readings(Carrier::Exercise));
+                readings
+            }
             Done::Done => self.readings(Carrier::Exercise),
             _ => Vec::new(),
         };

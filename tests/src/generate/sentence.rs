@@ -440,7 +440,7 @@ fn computed(dice: &mut Dice, words: &Words, tone: Tone) -> String {
         7 => format!(
             "computed-days between {} d and {} d",
             dice.number(0, 3),
-            dice.number(3, 9)
+            dice.number(4, 9)
         ),
         _ => format!(
             "computed-last {} {} d",

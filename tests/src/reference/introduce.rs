@@ -290,23 +290,19 @@ fn returned_by_regress(
         .collect()
 }
 
-/// Withdrawals that end without a move: their line stands on a gentler exercise, as it did before.
+/// Withdrawals that end without a move: their line stands somewhere, as it did before.
 #[must_use]
 pub fn ended_quietly(making: &Making<'_>, steps: &[Step]) -> Vec<Key> {
-    let Making { view, .. } = *making;
+    let exercises = &making.view.pack.exercises;
     bring_backs(making)
         .into_iter()
         .filter(|back| back.may)
         .filter(|back| {
-            let gentler = |spot: &Option<Spot>| {
-                spot.as_ref()
-                    .is_some_and(|spot| spot.exercise < back.exercise)
-            };
-            let line = view.pack.exercises[back.exercise.at()].line;
+            let line = exercises[back.exercise.at()].line;
             steps
                 .iter()
-                .any(|step| step.line == line && gentler(&step.from) && gentler(&step.to))
+                .any(|step| step.line == line && step.from.is_some() && step.to.is_some())
         })
-        .map(|back| view.pack.exercises[back.exercise.at()].key.clone())
+        .map(|back| exercises[back.exercise.at()].key.clone())
         .collect()
 }
