@@ -308,6 +308,17 @@ async fn the_record_holds(clinic: &Clinic, episode: &str) {
         of(|request| request.proposed = true).await,
         Vec::<u32>::new()
     );
+    assert_eq!(
+        of(|request| request.because = "heart-pain".to_owned()).await,
+        [0],
+        "before the screening it could not be ruled out"
+    );
+    assert_eq!(
+        of(|request| request.because = "no-such-rule".to_owned()).await,
+        Vec::<u32>::new()
+    );
+    let every = clinic.decisions(&format!("{CLINIC}/episodes/-")).await;
+    assert_eq!(every, clinic.decisions(episode).await);
 
     let verified = clinic.verified().await;
     let request = v1::GetCheckpointRequest {

@@ -19,6 +19,7 @@ mod edges;
 mod episodes;
 mod facts;
 mod orders;
+mod packs;
 mod refusals;
 mod server;
 mod streams;

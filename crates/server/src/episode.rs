@@ -57,12 +57,15 @@ pub(crate) struct Loaded {
     /// The pack in force.
     pub(crate) pack: Arc<KeptPack>,
     /// One for each record of the history.
-    stamps: Vec<Stamp>,
-    content_bytes: usize,
+    pub(crate) stamps: Vec<Stamp>,
+    /// Bytes of the contents read.
+    pub(crate) content_bytes: usize,
+    /// How many entries its last snapshot has; 0 without one.
+    pub(crate) snapshot_at: u64,
 }
 
 impl Loaded {
-    /// Reads an episode from its stream.
+    /// Reads an episode from its snapshot and its stream.
     pub(crate) fn read(
         store: &Store,
         clinic: &Clinic,
@@ -70,6 +73,10 @@ impl Loaded {
     ) -> Result<Self, Refusal> {
         let missing = || Refusal::no_episode(name);
         let stream = StreamId::new(name.episode.clone()).map_err(|_| missing())?;
+        if let Some(mut loaded) = Self::from_snapshot(store, clinic, name, &stream)? {
+            loaded.catch_up(store, clinic)?;
+            return Ok(loaded);
+        }
         let first = store.stream(&clinic.id, &stream, 0, 1)?;
         let entry = first
             .first()
@@ -81,6 +88,20 @@ impl Loaded {
                 entry.position
             )));
         };
+        let mut loaded = Self::begun(clinic, name, stream, entry.key, opening)?;
+        loaded.content_bytes = entry.content.len();
+        loaded.catch_up(store, clinic)?;
+        Ok(loaded)
+    }
+
+    /// An episode of which only its opening was read.
+    pub(crate) fn begun(
+        clinic: &Clinic,
+        name: &EpisodeName,
+        stream: StreamId,
+        key: KeyId,
+        opening: Opening,
+    ) -> Result<Self, Refusal> {
         let pack = clinic
             .in_force(&opening.pack)
             .ok_or_else(|| Refusal::Fault(format!("pack `{}` is not in force", opening.pack)))?;
@@ -89,20 +110,19 @@ impl Loaded {
             born_on: opening.born_on,
             imported: opening.imported,
         };
-        let mut loaded = Self {
+        Ok(Self {
             name: name.clone(),
             stream,
             closed: None,
-            key: entry.key,
+            key,
             next_sequence: 1,
             history: History::new(&pack.pack, episode),
             pack,
             stamps: Vec::new(),
-            content_bytes: entry.content.len(),
+            content_bytes: 0,
+            snapshot_at: 0,
             opening,
-        };
-        loaded.catch_up(store, clinic)?;
-        Ok(loaded)
+        })
     }
 
     /// Reads on to the stream's end, under the pack in force now.

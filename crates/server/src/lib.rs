@@ -15,6 +15,7 @@ mod refusal;
 mod run;
 mod service;
 mod services;
+mod snapshot;
 mod write;
 
 pub use clock::Clock;

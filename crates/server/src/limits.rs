@@ -28,6 +28,10 @@ pub const FACTS_MAX: usize = 200;
 pub const EPISODE_ENTRIES_MAX: u64 = 50_000;
 /// Most memory that episodes read may take, bytes, by estimate.
 pub const EPISODES_BYTES_MAX: usize = 24 * 1_048_576;
+/// Records that an episode must have gained since its last snapshot before it gets another.
+pub const SNAPSHOT_RECORDS_MIN: u64 = 32;
+/// Largest episode that gets a snapshot, bytes of content; a larger one is read from its last one on.
+pub const SNAPSHOT_BYTES_MAX: usize = 4 * 1_048_576;
 /// Most persons whose first opening is on its way; past it one may get a second key, which costs nothing but a slot.
 pub const NEW_KEYS_MAX: usize = 4_096;
 /// Entries read from the store at a time.

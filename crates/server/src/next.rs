@@ -78,7 +78,10 @@ impl Service {
             let append = self.decided(&found, (seen, clinic_sequence), &decision, request)?;
             match self.store.append(append).await {
                 Ok(appended) => {
-                    self.read_on(&found.clinic, &mut found.lock())?;
+                    let mut episode = found.lock();
+                    self.read_on(&found.clinic, &mut episode)?;
+                    episode.keep_snapshot(&self.store, &found.clinic);
+                    drop(episode);
                     return self.answer_at(&found, &asked, appended.positions.first().copied());
                 }
                 Err(AppendError::Conflict {

@@ -8,8 +8,11 @@
 mod decision;
 mod directive;
 mod fact;
+mod snapshot;
 mod state;
 mod value;
+
+pub use snapshot::{EpisodeSnapshot, SnapshotRecord, decode_snapshot, encode_snapshot};
 
 use crate::stored;
 use jiff::civil::Date;

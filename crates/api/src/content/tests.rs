@@ -409,9 +409,9 @@ fn decision() -> impl Strategy<Value = Decision> {
     )
 }
 
-fn content() -> impl Strategy<Value = Content> {
+fn opening() -> impl Strategy<Value = Opening> {
     let side = prop::sample::select(vec![Side::Left, Side::Right, Side::Without]);
-    let opening = (
+    (
         key(),
         side,
         key(),
@@ -421,18 +421,44 @@ fn content() -> impl Strategy<Value = Content> {
         any::<bool>(),
     )
         .prop_map(
-            |(person, side, pack, opened_on, born_on, external_id, imported)| {
-                Content::Opening(Opening {
-                    person,
-                    side,
-                    pack,
-                    opened_on,
-                    born_on,
-                    external_id,
-                    imported,
-                })
+            |(person, side, pack, opened_on, born_on, external_id, imported)| Opening {
+                person,
+                side,
+                pack,
+                opened_on,
+                born_on,
+                external_id,
+                imported,
             },
-        );
+        )
+}
+
+fn snapshot() -> impl Strategy<Value = EpisodeSnapshot> {
+    let body = prop_oneof![
+        fact().prop_map(Body::Fact),
+        decision().prop_map(|decision| Body::Decision(Box::new(decision)))
+    ];
+    let record = (position(), any::<u64>(), body).prop_map(|(position, recorded_at_ms, body)| {
+        SnapshotRecord {
+            position,
+            recorded_at_ms,
+            body,
+        }
+    });
+    let names = ("[a-z0-9-]{1,12}", "[a-z0-9-]{1,12}", any::<[u8; 16]>());
+    (names, opening(), vec(record, 0..4)).prop_map(|((clinic, stream, key), opening, records)| {
+        EpisodeSnapshot {
+            clinic,
+            stream,
+            key,
+            opening,
+            records,
+        }
+    })
+}
+
+fn content() -> impl Strategy<Value = Content> {
+    let opening = opening().prop_map(Content::Opening);
     let closing = (date(), key(), ".{0,20}")
         .prop_map(|(date, who, why)| Content::Closing(Closing { date, who, why }));
     let decided = decision().prop_map(|decision| Content::Decision(Box::new(decision)));
@@ -449,6 +475,11 @@ fn content() -> impl Strategy<Value = Content> {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(2_000))]
+
+    #[test]
+    fn a_snapshot_is_read_back_the_same(snapshot in snapshot()) {
+        prop_assert_eq!(decode_snapshot(&encode_snapshot(&snapshot)), Ok(snapshot));
+    }
 
     #[test]
     fn what_is_stored_is_read_back_the_same(content in content()) {

@@ -1,8 +1,9 @@
-//! The invariants that the service keeps, by name.
+//! The invariants that the service keeps, by name, where a test must reach into the process.
 
 use crate::rig::*;
 use rungwise_api::v1;
 use rungwise_store::{Append, ClinicId, Kind, NewEntry, StreamId};
+use std::collections::BTreeSet;
 use tempfile::TempDir;
 use tonic::Code;
 
@@ -127,4 +128,36 @@ async fn bounded_memory_for_episodes_changes_no_answer() {
         assert_eq!(again.decision, first.decision);
         assert_eq!(again.prescription, first.prescription);
     }
+}
+
+#[tokio::test]
+async fn a_person_has_one_key_however_many_episodes_open_at_once() {
+    let rig = Rig::start().await;
+    let opening: Vec<_> = (0..12)
+        .map(|at| {
+            let mut client = rig.episodes();
+            let request = v1::OpenEpisodeRequest {
+                parent: CLINIC.into(),
+                request_id: request_id(),
+                episode: Some(episode(if at % 2 == 0 {
+                    "invented-1"
+                } else {
+                    "invented-2"
+                })),
+            };
+            tokio::spawn(async move { client.open_episode(request).await.unwrap() })
+        })
+        .collect();
+    for opened in opening {
+        opened.await.unwrap();
+    }
+    let entries = rig
+        .store
+        .entries(&ClinicId::new("demo").unwrap(), 0, 100)
+        .unwrap();
+    let keys = entries
+        .iter()
+        .filter(|entry| entry.kind == Kind::Open)
+        .map(|entry| entry.key);
+    assert_eq!(keys.collect::<BTreeSet<_>>().len(), 2);
 }

@@ -1,4 +1,6 @@
-//! The service as a client meets it: a real server on a temporary store, over real connections.
+//! The service where a test must reach into its process: the clock, small limits, the store under it, packs changed.
+//!
+//! Leaves to others: everything that clinic software meets (`tests/service`, over the real binary).
 
 #![allow(
     clippy::unwrap_used,
@@ -9,12 +11,8 @@
     reason = "a test fails by panicking, and tells its whole story in one place"
 )]
 
-mod course;
 mod edges;
-mod episodes;
 mod invariants;
-mod lists;
-mod refusals;
+mod packs;
 mod rig;
-mod streams;
-mod writes;
+mod snapshots;

@@ -25,6 +25,8 @@ pub(crate) const CLINIC: &str = "clinics/demo";
 pub(crate) const PACK: &str = "rotator-cuff";
 /// Today, 2026-03-09 at noon UTC, milliseconds since 1970.
 pub(crate) const NOW_MS: u64 = 1_773_057_600_000;
+/// Its civil date.
+pub(crate) const NOW: &str = "2026-03-09";
 
 /// The pack's folder.
 fn pack_dir() -> PathBuf {
@@ -365,38 +367,6 @@ pub(crate) fn session(date: &str, prescription: &v1::Prescription, pain: &str) -
         date,
         v1::ReportedBy::Patient,
         v1::fact::Kind::Session(session),
-    )
-}
-
-/// The morning after, dated `date`.
-pub(crate) fn morning_after(date: &str) -> v1::Fact {
-    let after = v1::MorningAfter {
-        readings: vec![
-            number("pain next morning", "1", "{score}"),
-            number("worst daily pain", "2", "{score}"),
-            choice("night pain", "absent"),
-        ],
-        ..v1::MorningAfter::default()
-    };
-    fact(
-        date,
-        v1::ReportedBy::Patient,
-        v1::fact::Kind::MorningAfter(after),
-    )
-}
-
-/// A directive of the invented clinician.
-pub(crate) fn directive(date: &str, order: v1::directive::Order) -> v1::Fact {
-    let directive = v1::Directive {
-        who: "invented clinician".into(),
-        why: "for this test".into(),
-        until: String::new(),
-        order: Some(order),
-    };
-    fact(
-        date,
-        v1::ReportedBy::Clinician,
-        v1::fact::Kind::Directive(directive),
     )
 }
 
