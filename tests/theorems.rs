@@ -11,10 +11,10 @@
 
 use jiff::civil::Date;
 use rungwise_engine::decide::decide;
-use rungwise_engine::decision::{Cause, Decision, Move};
+use rungwise_engine::decision::{Cause, Decision, Move, RuleVerdict};
 use rungwise_engine::fact::{Body, Done, Episode, FactKind, Order, Record};
 use rungwise_engine::history::History;
-use rungwise_pack::model::{CheckedPack, Outcome};
+use rungwise_pack::model::{CheckedPack, Outcome, RuleKind};
 use rungwise_pack::source::SourceFiles;
 use rungwise_tests::bolder::bolder;
 use rungwise_tests::cases::{from_environment, run};
@@ -171,6 +171,8 @@ fn raised(decision: &Decision) -> Vec<(String, Option<String>)> {
         .moves
         .iter()
         .filter(|one| one.mv.rank() > Move::Keep.rank())
+        // Lines that return because the phase goes back are part of going back.
+        .filter(|_| decision.outcome.rank() > Outcome::Regress.rank())
         // What a clinician places is not made by the rules.
         .filter(|one| {
             !one.because
@@ -206,7 +208,7 @@ fn silence_never_progresses() {
             let measure = measure_of(&moment.pack, &reading);
             if !measure.expected
                 || is_corrected(&moment.records, &spot)
-                || is_superseded(&moment.pack, &moment.records, &spot)
+                || is_superseded(&moment.pack, &moment.records, &spot, moment.as_of)
             {
                 continue;
             }
@@ -222,7 +224,9 @@ fn silence_never_progresses() {
                 // A start rule may begin in a later phase, with other exercises.
                 let begins = without.outcome == Outcome::Begin && with.outcome == Outcome::Begin;
                 let further = begins && phase_of(&moment, &with) > phase_of(&moment, &without);
-                let all = further || up.iter().all(|one| also.contains(one));
+                let all = further
+                    || referred_before(&moment, &with)
+                    || up.iter().all(|one| also.contains(one));
                 if !all && with.outcome.rank() <= without.outcome.rank() {
                     return Err(format!(
                         "{}\nwithout {reading:?} at {spot:?}: {}\n  with {value:?}: {}",
@@ -235,6 +239,15 @@ fn silence_never_progresses() {
         }
         Ok(())
     });
+}
+
+/// Whether a decision refers by what was so on an earlier day only: later reports have superseded it.
+fn referred_before(moment: &Moment, decision: &Decision) -> bool {
+    decision.outcome == Outcome::Refer
+        && !decision.findings.iter().any(|finding| {
+            let kind = moment.pack.rules[finding.rule.at()].kind;
+            matches!(kind, RuleKind::Refer { .. }) && finding.verdict == RuleVerdict::Met
+        })
 }
 
 fn phase_of(moment: &Moment, decision: &Decision) -> Option<u16> {

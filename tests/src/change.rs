@@ -185,9 +185,10 @@ fn tried(session: &Session) -> impl Iterator<Item = &Key> {
         .map(|report| &report.exercise)
 }
 
-/// Whether a later session of the same exercise supersedes the value, or a later report of the same measure.
+/// Whether a later session supersedes the value (of the same exercise, where it is an exercise's), or a later report of
+/// a measure that a refer rule reads.
 #[must_use]
-pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot) -> bool {
+pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot, as_of: Date) -> bool {
     let reading = at(records, spot);
     let measure = measure_of(pack, reading);
     if measures_of_refer_rules(pack).contains(&measure.name)
@@ -205,16 +206,17 @@ pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot) -> boo
     let Some((date, number, session)) = session_of(records, spot) else {
         return false;
     };
-    let own: Vec<&Key> = match spot.exercise {
-        Some(at) => vec![&session.exercises[at].exercise],
-        None => tried(session).collect(),
-    };
-    let later = |other: &(Date, &Session)| (other.0, other.1.number) > (date, number);
-    own.iter().all(|exercise| {
-        sessions(records)
-            .filter(later)
-            .any(|(_, other)| tried(other).any(|one| one == *exercise))
-    }) && sessions(records).any(|other| later(&other))
+    let mut later = sessions(records)
+        .filter(|(on, other)| *on <= as_of && (*on, other.number) > (date, number));
+    match (spot.exercise, measure.carrier) {
+        (Some(at), _) => {
+            let own = &session.exercises[at].exercise;
+            later.any(|(_, other)| tried(other).any(|one| one == own))
+        }
+        // The newest session whose morning after is due is what limits look at.
+        (None, Carrier::MorningAfter) => later.any(|(on, _)| on < as_of),
+        (None, _) => later.next().is_some(),
+    }
 }
 
 /// Whether a correction has put something else in the fact's place.
