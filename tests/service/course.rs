@@ -234,6 +234,51 @@ async fn why_is_told(clinic: &Clinic, episode: &str, decision: &v1::Decision) {
     );
 }
 
+/// Every condition holds for the decisions listed, and pages together are the whole list.
+async fn decisions_are_listed_by_what_they_decided(clinic: &Clinic, episode: &str) {
+    let of = |change: fn(&mut v1::ListDecisionsRequest)| {
+        let mut request = v1::ListDecisionsRequest {
+            parent: format!("{CLINIC}/episodes/-"),
+            ..Default::default()
+        };
+        change(&mut request);
+        let mut audit = clinic.audit.clone();
+        async move {
+            let listed = audit.list_decisions(request).await.unwrap().into_inner();
+            listed
+                .decisions
+                .iter()
+                .map(|decision| decision.number)
+                .collect::<Vec<_>>()
+        }
+    };
+    assert_eq!(of(|_| ()).await, [0, 1, 2]);
+    assert_eq!(
+        of(|request| request.outcome = Outcome::Begin.into()).await,
+        [1]
+    );
+    assert_eq!(of(|request| request.as_of_from = day(1)).await, [2]);
+    assert_eq!(
+        of(|request| request.as_of_to = DAY.to_owned()).await,
+        [0, 1]
+    );
+    assert_eq!(
+        of(|request| request.proposed = true).await,
+        Vec::<u32>::new()
+    );
+    assert_eq!(
+        of(|request| request.because = "heart-pain".to_owned()).await,
+        [0],
+        "before the screening it could not be ruled out"
+    );
+    assert_eq!(
+        of(|request| request.because = "no-such-rule".to_owned()).await,
+        Vec::<u32>::new()
+    );
+    let every = clinic.decisions(&format!("{CLINIC}/episodes/-")).await;
+    assert_eq!(every, clinic.decisions(episode).await);
+}
+
 /// Decisions are listed, read and made again alike; the ledger is sound; a checkpoint signs its size.
 async fn the_record_holds(clinic: &Clinic, episode: &str) {
     let decisions = clinic.decisions(episode).await;
@@ -278,47 +323,7 @@ async fn the_record_holds(clinic: &Clinic, episode: &str) {
             (listed.semantics, listed.semantics)
         );
     }
-    let of = |change: fn(&mut v1::ListDecisionsRequest)| {
-        let mut request = v1::ListDecisionsRequest {
-            parent: format!("{CLINIC}/episodes/-"),
-            ..Default::default()
-        };
-        change(&mut request);
-        let mut audit = clinic.audit.clone();
-        async move {
-            let listed = audit.list_decisions(request).await.unwrap().into_inner();
-            listed
-                .decisions
-                .iter()
-                .map(|decision| decision.number)
-                .collect::<Vec<_>>()
-        }
-    };
-    assert_eq!(of(|_| ()).await, [0, 1, 2]);
-    assert_eq!(
-        of(|request| request.outcome = Outcome::Begin.into()).await,
-        [1]
-    );
-    assert_eq!(of(|request| request.as_of_from = day(1)).await, [2]);
-    assert_eq!(
-        of(|request| request.as_of_to = DAY.to_owned()).await,
-        [0, 1]
-    );
-    assert_eq!(
-        of(|request| request.proposed = true).await,
-        Vec::<u32>::new()
-    );
-    assert_eq!(
-        of(|request| request.because = "heart-pain".to_owned()).await,
-        [0],
-        "before the screening it could not be ruled out"
-    );
-    assert_eq!(
-        of(|request| request.because = "no-such-rule".to_owned()).await,
-        Vec::<u32>::new()
-    );
-    let every = clinic.decisions(&format!("{CLINIC}/episodes/-")).await;
-    assert_eq!(every, clinic.decisions(episode).await);
+    decisions_are_listed_by_what_they_decided(clinic, episode).await;
 
     let verified = clinic.verified().await;
     let request = v1::GetCheckpointRequest {
