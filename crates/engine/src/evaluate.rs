@@ -8,6 +8,7 @@
 mod change;
 mod computed;
 mod possible;
+mod quick;
 mod read;
 mod rule;
 mod sentence;

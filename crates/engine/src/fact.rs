@@ -8,8 +8,8 @@
 use crate::decision::Decision;
 use jiff::civil::Date;
 use rungwise_pack::model::Reporter;
-use rungwise_pack::quantity::{Key, Milli, Variable};
 use rungwise_pack::model::RowValue;
+use rungwise_pack::quantity::{Key, Milli, Variable};
 
 /// A position in the clinic's ledger. It orders everything of an episode, clinic-wide directives included, by when it
 /// became known here.

@@ -15,7 +15,8 @@ use rungwise_pack::model::{Carrier, MeasureIx, Outcome, PhaseIx, RuleIx, RuleKin
 /// Decides before the first prescription.
 pub(crate) fn begin(case: &Case<'_>) -> Decision {
     let referral = refer(case);
-    let mut draft = Draft::new(case, &referral);
+    let mut draft = Draft::new(referral.clone());
+    draft.full = case.stand.clone();
     draft.prescribes = false;
     if !referral.latched.is_empty() {
         draft.outcome = Outcome::Refer;
@@ -53,7 +54,6 @@ fn not_begun(case: &Case<'_>, mut draft: Draft) -> Draft {
             latched,
             ..Stand::default()
         };
-        draft.cautious = draft.full.clone();
     }
     draft
 }
@@ -114,10 +114,10 @@ fn started(case: &Case<'_>, referral: &Referral, mut draft: Draft) -> Decision {
         .collect();
     draft.full = full;
     let latched = draft.full.latched.clone();
-    draft.cautious = Stand {
+    draft.cautious = Some(Stand {
         latched,
         ..Stand::default()
-    };
+    });
     report(case, draft)
 }
 

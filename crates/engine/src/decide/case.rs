@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: what follows (`super::course`, `super::begin`).
 
+use super::complete::asked;
 use super::stand::{Spot, Stand, rung_for};
 use crate::decision::Decision;
 use crate::evaluate::View;
@@ -9,7 +10,7 @@ use crate::fact::{DecisionNo, Directive, FactKind, Order, Position};
 use crate::history::{History, fact_of};
 use crate::ladder;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, PhaseIx, RowValue};
+use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, MeasureIx, PhaseIx, RowValue};
 use rungwise_pack::quantity::{Key, Variable};
 use std::cell::OnceCell;
 
@@ -65,6 +66,8 @@ pub(crate) struct Case<'a> {
     pub(crate) reopened: Option<Position>,
     /// The history as the last prescribing decision knew it, where corrections came since.
     then: OnceCell<History>,
+    /// What the limits of the pack and of the phase read.
+    asked: OnceCell<Vec<(MeasureIx, Option<ExerciseIx>)>>,
 }
 
 impl<'a> Case<'a> {
@@ -85,6 +88,7 @@ impl<'a> Case<'a> {
             before_place: Vec::new(),
             reopened: None,
             then: OnceCell::new(),
+            asked: OnceCell::new(),
         };
         case.accept_and_place();
         case
@@ -191,6 +195,13 @@ impl<'a> Case<'a> {
             let last = self.last.map_or(Position(0), |last| last.position);
             self.history.until(self.pack, last)
         })
+    }
+
+    /// The reported measures that the pack's and the phase's limits read, each with the one exercise that it is asked of,
+    /// where it is one.
+    pub(crate) fn asked_by_limits(&self) -> &[(MeasureIx, Option<ExerciseIx>)] {
+        self.asked
+            .get_or_init(|| asked(self.pack, self.stand.phase))
     }
 
     /// Whether corrections came since the last prescribing decision.

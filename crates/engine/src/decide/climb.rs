@@ -8,6 +8,7 @@ use super::complete::complete;
 use super::stand::{Spot, Stand};
 use crate::decision::Cause;
 use crate::evaluate::{Judged, Reader, Scope, Tap, judge};
+use crate::fact::DecisionNo;
 use crate::ladder;
 use rungwise_pack::model::{Criterion, Exercise, ExerciseIx, LineIx, Polarity, RuleIx};
 use rungwise_pack::quantity::Variable;
@@ -181,20 +182,10 @@ pub(crate) fn slots(case: &Case<'_>, new: &[usize]) -> Option<Vec<LineIx>> {
     let (Some((stay, _)), false) = (case.stand.stay, candidates.is_empty()) else {
         return Some(given);
     };
-    let tap = Tap::default();
-    let scope = Scope {
-        from: Some(stay),
-        ..Scope::UPWARD
-    };
-    let reader = Reader::new(case.view(), scope, &tap);
-    let counted: Vec<usize> = reader.sessions_back(None).map(|(at, _)| at).collect();
-    let sessions = &case.history.index().sessions;
-    for (k, at) in counted.iter().rev().enumerate() {
-        let session = sessions.get(*at);
-        let is_new = session.is_some_and(|one| case.is_new(one.date, one.known));
-        if !is_new || !new.contains(at) {
+    for at in new {
+        let Some(k) = turn_of(case, *at, stay) else {
             continue;
-        }
+        };
         for j in 0..usize::from(most) {
             let turn = k.saturating_mul(usize::from(most)).saturating_add(j);
             let turn = turn.checked_rem(candidates.len());
@@ -204,6 +195,23 @@ pub(crate) fn slots(case: &Case<'_>, new: &[usize]) -> Option<Vec<LineIx>> {
         }
     }
     Some(given)
+}
+
+/// The how-manieth counted session of the stay a new one is, from 0; none where it is not new itself or does not count.
+fn turn_of(case: &Case<'_>, at: usize, stay: DecisionNo) -> Option<usize> {
+    let index = case.history.index();
+    let mark = index.marks.get(at)?;
+    if mark.followed < Some(stay) || !case.is_new(mark.date, mark.known) {
+        return None;
+    }
+    if index.in_step {
+        let first = index
+            .marks
+            .partition_point(|mark| mark.followed < Some(stay));
+        return at.checked_sub(first);
+    }
+    let before = index.marks.iter().take(at);
+    Some(before.filter(|mark| mark.followed >= Some(stay)).count())
 }
 
 fn candidates(case: &Case<'_>) -> Vec<LineIx> {

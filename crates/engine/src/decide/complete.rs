@@ -8,8 +8,8 @@ use crate::evaluate::{Reader, Scope, Tap, View, sentences};
 use crate::fact::Done;
 use crate::history::{SessionFact, value_in};
 use rungwise_pack::model::{
-    Amount, Carrier, Criterion, ExerciseIx, Limit, MeasureIx, Origin, Pack, Relation, Sentence,
-    Subject,
+    Amount, Carrier, Criterion, ExerciseIx, Limit, MeasureIx, Origin, Pack, PhaseIx, Relation,
+    Sentence, Subject,
 };
 use rungwise_pack::quantity::Key;
 
@@ -31,22 +31,23 @@ pub(crate) fn complete(
     let mut newest = true;
     for (at, session) in reader.sessions_back(None) {
         if newest {
-            carries(view, session, exercise, false)?;
+            carries(case, session, exercise, false)?;
             newest = false;
         }
         if reader.morning_came(at, session) {
-            return carries(view, session, exercise, true);
+            return carries(case, session, exercise, true);
         }
     }
     Ok(())
 }
 
 fn carries(
-    view: View<'_>,
+    case: &Case<'_>,
     session: &SessionFact,
     exercise: Option<ExerciseIx>,
     morning: bool,
 ) -> Result<(), Key> {
+    let view = case.view();
     let pack = view.pack;
     let mut lacking: Option<MeasureIx> = None;
     let mut ask = |measure: MeasureIx, of: Option<ExerciseIx>| {
@@ -60,15 +61,17 @@ fn carries(
             .map(|done| done.exercise)
             .filter(|one| exercise.is_none_or(|only| only == *one))
     };
-    for limit in shared(pack, view.stand.phase) {
-        match whose(pack, limit) {
-            Whose::One(of) if !members().any(|one| one == of) => {}
-            _ => measures_of(pack, limit, &mut |measure| {
-                for member in members() {
-                    ask(measure, Some(member));
-                }
-                ask(measure, None);
-            }),
+    for (measure, one) in case.asked_by_limits() {
+        if one.is_some_and(|one| !members().any(|member| member == one)) {
+            continue;
+        }
+        let of = pack.measures.get(measure.at());
+        if of.is_some_and(|of| of.carrier == Carrier::Exercise) {
+            for member in members() {
+                ask(*measure, Some(member));
+            }
+        } else {
+            ask(*measure, None);
         }
     }
     for member in members() {
@@ -80,6 +83,24 @@ fn carries(
         Some(measure) => Err(measure.name.clone()),
         None => Ok(()),
     }
+}
+
+/// Every reported measure that the pack's and the phase's limits read, once each, with the one exercise that its limit
+/// holds for, where it is one's.
+pub(crate) fn asked(pack: &Pack, phase: Option<PhaseIx>) -> Vec<(MeasureIx, Option<ExerciseIx>)> {
+    let mut found = Vec::new();
+    for limit in shared(pack, phase) {
+        let one = match whose(pack, limit) {
+            Whose::One(of) => Some(of),
+            Whose::Each | Whose::Person => None,
+        };
+        measures_of(pack, limit, &mut |measure| {
+            if !found.contains(&(measure, one)) {
+                found.push((measure, one));
+            }
+        });
+    }
+    found
 }
 
 /// Whether a session carries a measure: one of its morning-after where `morning`, else one of the session itself.

@@ -36,13 +36,13 @@ pub(crate) struct Rulings {
 pub(crate) fn course(case: &Case<'_>) -> Decision {
     let referral = refer(case);
     if case.stand.discharged {
-        return discharged(case, &referral);
+        return discharged(case, referral);
     }
     let news = anything_new(case) || case.directive_expired();
     if !news && let Some(again) = proposed_again(case, &referral) {
         return again;
     }
-    weigh(case, &referral, news)
+    weigh(case, referral, news)
 }
 
 /// A proposal that is still open and would be made again is made again: asking must not let it lapse.
@@ -52,12 +52,12 @@ fn proposed_again(case: &Case<'_>, referral: &Referral) -> Option<Decision> {
     if !last.decision.proposed || !index.acceptable(case.history.records(), last.no) {
         return None;
     }
-    let again = weigh(case, referral, true);
+    let again = weigh(case, referral.clone(), true);
     (again.outcome == last.decision.outcome).then_some(again)
 }
 
 /// Care has ended: it stands, and only a referral may follow it.
-fn discharged(case: &Case<'_>, referral: &Referral) -> Decision {
+fn discharged(case: &Case<'_>, referral: Referral) -> Decision {
     let refers = !referral.latched.is_empty();
     let outcome = if refers {
         Outcome::Refer
@@ -65,7 +65,7 @@ fn discharged(case: &Case<'_>, referral: &Referral) -> Decision {
         Outcome::Discharge
     };
     let because = if refers {
-        referral_causes(referral)
+        referral_causes(&referral)
     } else {
         vec![Cause::Discharged]
     };
@@ -88,7 +88,7 @@ fn discharged(case: &Case<'_>, referral: &Referral) -> Decision {
             full: moved.full,
             cautious: moved.cautious,
             standing: true,
-            ..Draft::new(case, referral)
+            ..Draft::new(referral)
         },
     )
 }
@@ -106,7 +106,7 @@ fn referral_causes(referral: &Referral) -> Vec<Cause> {
         .collect()
 }
 
-fn weigh(case: &Case<'_>, referral: &Referral, news: bool) -> Decision {
+fn weigh(case: &Case<'_>, referral: Referral, news: bool) -> Decision {
     let new = new_sessions(case);
     let rulings = rulings(case);
     let gaps = if case.stand.spots.is_empty() {
@@ -118,7 +118,7 @@ fn weigh(case: &Case<'_>, referral: &Referral, news: bool) -> Decision {
         lay_off(case, &new)
     };
     let mut weight = Weight::default();
-    weight.cautious(case, referral, &rulings, &gaps);
+    weight.cautious(case, &referral, &rulings, &gaps);
     let upward = if weight.outcome.is_none() {
         upward(case, &rulings, news)
     } else {
@@ -147,7 +147,10 @@ fn weigh(case: &Case<'_>, referral: &Referral, news: bool) -> Decision {
     if outcome == Outcome::Discharge {
         moved.full.discharged = true;
     }
-    for stand in [&mut moved.full, &mut moved.cautious] {
+    for stand in [Some(&mut moved.full), moved.cautious.as_mut()]
+        .into_iter()
+        .flatten()
+    {
         stand.lay_offs.clone_from(&gaps.acted);
     }
     let mut because = weight.because(outcome);
@@ -160,7 +163,7 @@ fn weigh(case: &Case<'_>, referral: &Referral, news: bool) -> Decision {
         cautious: moved.cautious,
         corrected: weight.corrected,
         lay_off_review: gaps.review,
-        ..Draft::new(case, referral)
+        ..Draft::new(referral)
     };
     draft.upward = rulings.upward.clone();
     let reviews = rulings.review.iter().filter(|(_, judged)| judged.met());
@@ -392,7 +395,7 @@ fn rulings(case: &Case<'_>) -> Rulings {
             RuleKind::Hold if here => found.hold.push((ix, judged(Scope::CAUTIOUS))),
             RuleKind::Ease if here => {
                 let judged = judged(Scope::CAUTIOUS);
-                let acts = judged.met() && (judged.read_new || !met_at_last(case, ix));
+                let acts = judged.met() && (judged.read_new || missed_at_last(case, ix));
                 found.ease.push((ix, judged, acts));
             }
             RuleKind::Review if here => found.review.push((ix, judged(Scope::CAUTIOUS))),
@@ -434,14 +437,16 @@ fn met_in_stay(case: &Case<'_>, mut view: View<'_>, rule: &Rule) -> bool {
     alone.met() && alone.read
 }
 
-/// Whether the last prescribing decision found a rule met. Under another pack its findings say nothing: it did not.
-fn met_at_last(case: &Case<'_>, ix: RuleIx) -> bool {
+/// Whether the last prescribing decision judged a rule and did not find it met. One that it did not judge (another
+/// phase's, another pack's) was not missed: what that rule reads must be new for it to move anything.
+fn missed_at_last(case: &Case<'_>, ix: RuleIx) -> bool {
     case.last.is_some_and(|last| {
-        let findings = last.decision.findings.iter();
         last.decision.pack == case.pack.digest
-            && findings
-                .clone()
-                .any(|one| one.rule == ix && one.verdict == crate::decision::RuleVerdict::Met)
+            && last
+                .decision
+                .findings
+                .iter()
+                .any(|one| one.rule == ix && one.verdict != crate::decision::RuleVerdict::Met)
     })
 }
 

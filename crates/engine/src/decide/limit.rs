@@ -286,7 +286,8 @@ fn before_was_over(
         let Some(session) = index.sessions.get(one) else {
             return false;
         };
-        if from.is_some() && session.followed_top < from {
+        let top = index.marks.get(one).and_then(|mark| mark.followed_top);
+        if from.is_some() && top < from {
             return false;
         }
         if from.is_some() && session.followed < from {

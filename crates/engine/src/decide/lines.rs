@@ -10,6 +10,7 @@ use super::introduce::{
     returns_on_going_back,
 };
 use super::limit::{Run, person_over, run_of};
+use super::report::needs_sign_off;
 use super::stand::{Spot, Stand};
 use crate::decision::{Cause, LineMove, Move};
 use crate::ladder;
@@ -86,8 +87,8 @@ pub(crate) struct Moved {
     pub(crate) moves: Vec<LineMove>,
     /// What stands with every move made.
     pub(crate) full: Stand,
-    /// What stands with only the cautious ones.
-    pub(crate) cautious: Stand,
+    /// What stands with only the cautious ones, where the outcome waits for a sign-off.
+    pub(crate) cautious: Option<Stand>,
 }
 
 /// Moves every line.
@@ -109,7 +110,7 @@ pub(crate) fn move_lines(case: &Case<'_>, own: &Own, ruling: &Ruling, back: &[Br
         moves: Vec::new(),
         went_up: Vec::new(),
         full: case.stand.clone(),
-        cautious: case.stand.clone(),
+        cautious: needs_sign_off(case, ruling.outcome).then(|| case.stand.clone()),
     };
     if let Some(next) = mover.next {
         mover.lines_ahead = lines_of(case, next);
@@ -140,7 +141,7 @@ struct Mover<'c, 'a> {
     moves: Vec<(LineIx, LineMove)>,
     went_up: Vec<LineIx>,
     full: Stand,
-    cautious: Stand,
+    cautious: Option<Stand>,
 }
 
 impl Mover<'_, '_> {
@@ -216,7 +217,10 @@ impl Mover<'_, '_> {
     }
 
     fn withdraw(&mut self, spot: &Spot, because: Vec<Cause>, withdrawal: bool) {
-        for stand in [&mut self.full, &mut self.cautious] {
+        for stand in [Some(&mut self.full), self.cautious.as_mut()]
+            .into_iter()
+            .flatten()
+        {
             stand.take_off(self.case.pack, spot.line);
             if withdrawal {
                 stand.withdrawals.retain(|(one, _)| *one != spot.exercise);
@@ -228,7 +232,10 @@ impl Mover<'_, '_> {
 
     fn go_back(&mut self, spot: &Spot, before: PhaseIx) {
         let to = back_from(self.case, &self.full, spot, before);
-        for stand in [&mut self.full, &mut self.cautious] {
+        for stand in [Some(&mut self.full), self.cautious.as_mut()]
+            .into_iter()
+            .flatten()
+        {
             stand.take_off(self.case.pack, spot.line);
             if let Some(to) = &to {
                 stand.place(to.clone());
@@ -261,7 +268,9 @@ impl Mover<'_, '_> {
         if !given {
             because.push(Cause::NothingLeft);
         }
-        self.cautious.place(eased.clone());
+        if let Some(cautious) = &mut self.cautious {
+            cautious.place(eased.clone());
+        }
         self.full.place(eased);
         self.stay_or_end(spot, mv, because);
     }
@@ -381,7 +390,9 @@ impl Mover<'_, '_> {
             (self.before, self.case.stand.phase, self.ruling.stops)
         {
             for arrival in returns_on_going_back(self.case, &self.full, now, before) {
-                self.cautious.place(arrival.spot.clone());
+                if let Some(cautious) = &mut self.cautious {
+                    cautious.place(arrival.spot.clone());
+                }
                 self.arrived(arrival);
             }
             return;
@@ -433,7 +444,10 @@ impl Mover<'_, '_> {
         let (no, as_of) = (self.case.no, self.case.as_of);
         let restarts = self.ruling.regresses || self.ruling.lay_off.is_some();
         if restarts {
-            for stand in [&mut self.full, &mut self.cautious] {
+            for stand in [Some(&mut self.full), self.cautious.as_mut()]
+                .into_iter()
+                .flatten()
+            {
                 if let Some(before) = self.before {
                     stand.phase = Some(before);
                     stand.introduced = Some(no);
@@ -451,6 +465,8 @@ impl Mover<'_, '_> {
             self.full.climbed_last = std::mem::take(&mut self.went_up);
         }
         self.full.stay_position = None;
-        self.cautious.stay_position = None;
+        if let Some(cautious) = &mut self.cautious {
+            cautious.stay_position = None;
+        }
     }
 }

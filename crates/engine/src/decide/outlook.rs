@@ -11,7 +11,10 @@ use crate::evaluate::{
     Judged, Read, Reader, Scope, SeenValue, SentenceTrace, Tap, lacking, trace_sentence,
 };
 use jiff::civil::Date;
-use rungwise_pack::model::{Carrier, MeasureIx, Origin, Polarity, Reporter, RuleIx};
+use rungwise_pack::model::{
+    Amount, Carrier, MeasureIx, Origin, Pack, Polarity, Relation, Reporter, RuleIx, Sentence,
+    Subject, Window,
+};
 use rungwise_pack::quantity::Key;
 
 /// The smallest list of sentences that the rules of the next phase (or of discharge) still lack.
@@ -21,7 +24,7 @@ pub(crate) fn to_progress(case: &Case<'_>, upward: &[(RuleIx, Judged)]) -> Vec<M
         let Some(rule) = case.pack.rules.get(ix.at()) else {
             continue;
         };
-        for (at, sentence, negated) in lacking(&rule.when, &judged.truths) {
+        for (at, sentence, negated) in lacking(&rule.when, &judged.sentences) {
             let trace = trace_sentence(case.view(), upward_scope(case), sentence, negated);
             let verdict = judged.sentences.get(at).map(|(_, verdict)| *verdict);
             found.push(Missing {
@@ -86,7 +89,7 @@ pub(crate) fn asks(
     let mut asks = Asks {
         case,
         next_review,
-        found: Vec::new(),
+        found: Vec::with_capacity(8),
     };
     for ix in &draft.unanswered {
         asks.measure(*ix, None);
@@ -126,17 +129,7 @@ pub(crate) fn asks(
     for key in &case.stand.unmapped {
         asks.clinician(Wanted::Placement(key.clone()), None);
     }
-    asks.found.sort();
-    asks.found.dedup();
-    let named: Vec<Wanted> = asks
-        .found
-        .iter()
-        .filter(|ask| ask.rule.is_some())
-        .map(|ask| ask.what.clone())
-        .collect();
-    asks.found
-        .retain(|ask| ask.rule.is_some() || !named.contains(&ask.what));
-    asks.found
+    asks.sorted()
 }
 
 struct Asks<'c, 'a> {
@@ -146,6 +139,24 @@ struct Asks<'c, 'a> {
 }
 
 impl Asks<'_, '_> {
+    /// In order, each once; one for no rule only where none is for a rule.
+    fn sorted(self) -> Vec<Ask> {
+        let mut found = self.found;
+        found.sort_unstable();
+        found.dedup();
+        let named = |ask: &Ask| {
+            let mut others = found.iter();
+            others.any(|other| other.rule.is_some() && other.what == ask.what)
+        };
+        let keep: Vec<bool> = found
+            .iter()
+            .map(|ask| ask.rule.is_some() || !named(ask))
+            .collect();
+        let mut keep = keep.into_iter();
+        found.retain(|_| keep.next().unwrap_or(true));
+        found
+    }
+
     fn push(&mut self, what: Wanted, of: Reporter, by: Date, rule: Option<Key>) {
         self.found.push(Ask { what, of, by, rule });
     }
@@ -188,9 +199,22 @@ impl Asks<'_, '_> {
             return;
         };
         let scope = super::scope_of(self.case, rule);
-        for trace in crate::evaluate::trace_criterion(self.case.view(), scope, &rule.when) {
-            if trace.verdict == Verdict::Unknown {
-                self.missing(&trace, &rule.key, scope.polarity);
+        for (ix, verdict) in &judged.sentences {
+            if *verdict != Verdict::Unknown {
+                continue;
+            }
+            let Some(sentence) = self.case.pack.sentences.get(ix.at()) else {
+                continue;
+            };
+            // What an assessment or a screening lacks is plain; what a session lacks must be looked for.
+            match single_sheet(self.case.pack, sentence) {
+                Some(measure) => {
+                    self.measure(measure, Some(rule.key.clone()));
+                }
+                None => {
+                    let trace = trace_sentence(self.case.view(), scope, *ix, false);
+                    self.missing(&trace, &rule.key, scope.polarity);
+                }
             }
         }
     }
@@ -224,11 +248,22 @@ impl Asks<'_, '_> {
                 self.measure(seen.measure, Some(rule.clone()));
             }
         }
-        if trace.seen.is_empty()
-            && let Some(sentence) = self.case.pack.sentences.get(trace.sentence.at())
-            && let rungwise_pack::model::Subject::Measure { measure, .. } = sentence.subject
-        {
-            self.measure(measure, Some(rule.clone()));
-        }
     }
+}
+
+/// The measure of a sentence that reads nothing but that measure's latest value on an assessment or a screening.
+fn single_sheet(pack: &Pack, sentence: &Sentence) -> Option<MeasureIx> {
+    let Subject::Measure { measure, .. } = sentence.subject else {
+        return None;
+    };
+    let carrier = pack.measures.get(measure.at())?.carrier;
+    let sheet = matches!(carrier, Carrier::Assessment | Carrier::Screening);
+    let plain = matches!(
+        &sentence.relation,
+        Relation::Compare(_, Amount::Fixed(_))
+            | Relation::Is(_)
+            | Relation::IsNot(_)
+            | Relation::NoWorseThan(_)
+    );
+    (sheet && plain && sentence.window == Window::Latest).then_some(measure)
 }

@@ -3,13 +3,14 @@
 //! Leaves to others: what a referral does to the lines (`super::course`).
 
 use super::case::Case;
-use crate::evaluate::{Judged, Scope, View, judge, judge_cleared};
+use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge, judge_cleared};
 use crate::fact::{Order, Position};
 use jiff::civil::Date;
 use rungwise_pack::model::{Criterion, RuleIx, RuleKind};
 use rungwise_pack::quantity::Key;
 
 /// What the refer rules say.
+#[derive(Clone)]
 pub(crate) struct Referral {
     /// Every refer rule as judged on the date decided for.
     pub(crate) judged: Vec<(RuleIx, Judged)>,
@@ -45,7 +46,7 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
             || dates.iter().any(|date| {
                 let mut view = case.view();
                 view.as_of = *date;
-                judge_on(view, &rule.when, cleared).met()
+                met_on(view, &rule.when, cleared)
             });
         let known = found.latched.iter().any(|(key, _, _)| *key == rule.key);
         if latches && !known {
@@ -67,6 +68,16 @@ fn judge_on(mut view: View<'_>, when: &Criterion, cleared: Option<Position>) -> 
         }
         None => judge(view, Scope::CAUTIOUS, when),
     }
+}
+
+/// Whether it is met there; the same as [`judge_on`] without its findings.
+fn met_on(view: View<'_>, when: &Criterion, cleared: Option<Position>) -> bool {
+    if cleared.is_some() {
+        return judge_on(view, when, cleared).met();
+    }
+    let tap = Tap::default();
+    let truth = Reader::new(view, Scope::CAUTIOUS, &tap).truth(when);
+    truth.yes && !truth.no
 }
 
 /// Where the latest directive that clears a rule stands.

@@ -22,8 +22,8 @@ pub(crate) struct Draft {
     pub(crate) moves: Vec<LineMove>,
     /// What stands with every move made.
     pub(crate) full: Stand,
-    /// What stands with only the cautious ones.
-    pub(crate) cautious: Stand,
+    /// What stands with only the cautious ones, where the outcome waits for a sign-off.
+    pub(crate) cautious: Option<Stand>,
     /// Every rule judged.
     pub(crate) judged: Vec<(RuleIx, Judged)>,
     /// The rules of the next phase, or of discharge.
@@ -45,15 +45,15 @@ pub(crate) struct Draft {
 }
 
 impl Draft {
-    /// One that changes nothing but what latched.
-    pub(crate) fn new(case: &Case<'_>, referral: &Referral) -> Self {
+    /// One that decides nothing yet.
+    pub(crate) fn new(referral: Referral) -> Self {
         Self {
             outcome: Outcome::Hold,
             because: Vec::new(),
             moves: Vec::new(),
-            full: case.stand.clone(),
-            cautious: case.stand.clone(),
-            judged: referral.judged.clone(),
+            full: Stand::default(),
+            cautious: None,
+            judged: referral.judged,
             upward: Vec::new(),
             reviews: Vec::new(),
             prescribes: true,
@@ -63,26 +63,29 @@ impl Draft {
             unanswered: Vec::new(),
             latched: referral
                 .latched
-                .iter()
-                .map(|(key, _, _)| key.clone())
+                .into_iter()
+                .map(|(key, _, _)| key)
                 .collect(),
         }
     }
 }
 
+/// Whether an outcome waits for a clinician's sign-off. The cautious ones act at once, whatever the pack asks.
+pub(crate) fn needs_sign_off(case: &Case<'_>, outcome: Outcome) -> bool {
+    outcome.rank() >= Outcome::Continue.rank() && case.pack.sign_off.contains(&outcome)
+}
+
 /// Puts a decision together.
 pub(crate) fn report(case: &Case<'_>, mut draft: Draft) -> Decision {
-    let needs_sign_off = draft.outcome.rank() >= Outcome::Continue.rank()
-        && case.pack.sign_off.contains(&draft.outcome);
-    let proposed = needs_sign_off && !draft.standing;
-    for stand in [&mut draft.full, &mut draft.cautious] {
-        stand.latched.clone_from(&draft.latched);
-    }
+    let proposed = needs_sign_off(case, draft.outcome) && !draft.standing;
+    draft.full.latched.clone_from(&draft.latched);
     let full = draft.full.write(case.pack);
-    let (state, if_accepted) = if proposed {
-        (draft.cautious.write(case.pack), Some(full))
-    } else {
-        (full, None)
+    let (state, if_accepted) = match draft.cautious.take().filter(|_| proposed) {
+        Some(mut cautious) => {
+            cautious.latched.clone_from(&draft.latched);
+            (cautious.write(case.pack), Some(full))
+        }
+        None => (full, None),
     };
     draft.judged.sort_by_key(|(ix, _)| *ix);
     let next_review = outlook::next_review(case);

@@ -57,8 +57,8 @@ impl<'a> Reader<'a> {
         };
         let found = match by {
             ChangeBy::Units(Milli(units)) => more.minus(&less).map(|moved| {
-                let wanted = Range::one(i128::from(units));
-                self.tap.compared(moved.floor(), wanted.floor());
+                let wanted = Range::one(units);
+                self.tap.compared(&moved, &wanted);
                 value::compare(Compare::AtLeast, &moved, &wanted)
             }),
             ChangeBy::Percent(Milli(percent)) => {
@@ -94,23 +94,18 @@ impl<'a> Reader<'a> {
                 reader.statistic(about, stat, window.before(i64::from(days)))
             }
             Reference::FirstAssessment => {
-                let from = self.baseline();
+                let from = self.baseline().unwrap_or(Date::MIN);
                 let mut first = None;
-                reader.walk(about.measure, about.own, &mut |context| {
-                    if from.is_some_and(|from| context.date() < Some(from)) {
-                        return false;
-                    }
+                reader.walk_forward(about.measure, about.own, from, &mut |context| {
                     let read = reader.read(about.ix, about.measure, about.own, context);
-                    if let Some(value) = read.value() {
-                        first = Some((value, context.position()));
-                    }
-                    true
+                    first = read.value().map(|value| (value, context.position()));
+                    first.is_none()
                 });
                 not_latest(first, latest)
             }
             Reference::AssessmentBefore => {
                 let mut passed_latest = latest.is_none();
-                let found = reader.newest(about, &mut |context| {
+                let found = reader.newest(about, self.view.as_of, &mut |context| {
                     let take = passed_latest;
                     passed_latest |= context.position() == latest;
                     take
@@ -119,21 +114,22 @@ impl<'a> Reader<'a> {
             }
             Reference::PhaseEntry => {
                 let (_, start) = self.view.stand.stay?;
-                let found = reader.newest(about, &mut |context| context.date() <= Some(start));
+                let found = reader.newest(about, start, &mut |_| true);
                 not_latest(found, latest)
             }
             Reference::BestAssessment => reader.best_before(about, latest),
         }
     }
 
-    /// The newest value among the facts that `takes` accepts.
+    /// The newest value among the facts dated up to `until` that `takes` accepts.
     fn newest(
         &self,
         about: &About<'a>,
+        until: Date,
         takes: &mut dyn FnMut(Context<'a>) -> bool,
     ) -> Option<(Value, Option<Position>)> {
         let mut found = None;
-        self.walk(about.measure, about.own, &mut |context| {
+        self.walk_until(about.measure, about.own, until, &mut |context| {
             let read = self.read(about.ix, about.measure, about.own, context);
             if read == Read::PassedOver || !takes(context) {
                 return true;
@@ -219,7 +215,7 @@ fn not_latest(
 fn by_percent(direction: Direction, now: &Range, then: &Range, percent: i128) -> Option<Possible> {
     // Over a common denominator: moved * 100 - percent * |then|, of which only the sign matters. It is concave in
     // `then`, so its ends, and zero where that lies between them, decide.
-    let scale = |number: i128, by: i128| number.checked_mul(by);
+    let scale = |number: i64, by: i64| i128::from(number) * i128::from(by);
     let signed = |now: i128, then: i128| -> Option<i128> {
         let moved = match direction {
             Direction::Up => now.checked_sub(then)?,
@@ -228,8 +224,8 @@ fn by_percent(direction: Direction, now: &Range, then: &Range, percent: i128) ->
         let share = percent.checked_mul(then.checked_abs()?)?;
         moved.checked_mul(100_000)?.checked_sub(share)
     };
-    let (low, high) = (scale(now.low, then.den)?, scale(now.high, then.den)?);
-    let (from, to) = (scale(then.low, now.den)?, scale(then.high, now.den)?);
+    let (low, high) = (scale(now.low, then.den), scale(now.high, then.den));
+    let (from, to) = (scale(then.low, now.den), scale(then.high, now.den));
     let (mut met, mut not) = (false, false);
     for now in [low, high] {
         for then in [from, to] {

@@ -3,7 +3,7 @@
 use super::possible::Possible;
 use super::read::{Read, Reader, seen_value};
 use super::value::{self, Range, Value};
-use super::view::days_between;
+use super::view::{Scope, days_between};
 use crate::decide::Spot;
 use crate::fact::DecisionNo;
 use crate::ladder;
@@ -59,17 +59,27 @@ impl Reader<'_> {
         let Some((stay, _)) = self.view.stand.stay else {
             return Read::NotFull;
         };
-        let mut scope = self.scope;
-        if scope.polarity == Polarity::Cautious {
-            scope.sessions_of = None;
-            scope.from = None;
-        }
-        scope.from = scope.from.max(Some(stay));
-        let counted = Reader { scope, ..*self };
+        let upward = self.scope.polarity == Polarity::Upward;
+        let from = self.scope.from.filter(|_| upward).max(Some(stay));
+        let index = self.view.history.index();
         let mut count = 0i64;
-        for (_, session) in counted.sessions_back(None) {
-            self.tap.fact(&self.view, session.date, session.known);
-            count = count.saturating_add(1);
+        if let Some(of) = self.scope.sessions_of.filter(|_| upward) {
+            let scope = Scope { from, ..self.scope };
+            let counted = Reader { scope, ..*self };
+            for (_, session) in counted.sessions_back(Some(of)) {
+                self.tap.fact(&self.view, session.date, session.known);
+                count = count.saturating_add(1);
+            }
+        } else {
+            for mark in index.marks.iter().rev() {
+                if mark.followed_top < from {
+                    break;
+                }
+                if mark.followed >= from && self.view.sees(mark.date, mark.known) {
+                    self.tap.fact(&self.view, mark.date, mark.known);
+                    count = count.saturating_add(1);
+                }
+            }
         }
         whole(Some(count))
     }
@@ -84,7 +94,11 @@ impl Reader<'_> {
         if self.days_since(began) < days {
             return Read::NotFull;
         }
-        let away = (0..days).filter(|age| self.away(*age)).count();
+        let away = if self.view.history.index().aways.is_empty() {
+            0
+        } else {
+            (0..days).filter(|age| self.away(*age)).count()
+        };
         let here = days.saturating_sub(i64::try_from(away).unwrap_or(i64::MAX));
         let a_week = self.view.pack.phases.get(phase.at());
         let a_week = a_week.map_or(0, |phase| i64::from(phase.sessions_a_week));
@@ -93,19 +107,18 @@ impl Reader<'_> {
             return Read::NotFull;
         }
         let mut done = 0i64;
-        for session in self.view.history.index().sessions.iter().rev() {
-            if !self.view.sees(session.date, session.known) {
+        for mark in self.view.history.index().marks.iter().rev() {
+            if !self.view.sees(mark.date, mark.known) {
                 continue;
             }
-            if self.days_since(session.date) >= days {
+            if self.days_since(mark.date) >= days {
                 break;
             }
-            self.tap.fact(&self.view, session.date, session.known);
+            self.tap.fact(&self.view, mark.date, mark.known);
             done = done.saturating_add(1);
         }
-        let wanted = i128::from(wanted);
         let full = wanted.saturating_mul(100_000);
-        let share = i128::from(done).saturating_mul(7 * 100_000).min(full);
+        let share = done.saturating_mul(7 * 100_000).min(full);
         Read::Known(Value::Number(Range {
             low: share,
             high: share,
@@ -198,7 +211,7 @@ impl Reader<'_> {
 
 fn whole(number: Option<i64>) -> Read {
     number.map_or(Read::NotFull, |number| {
-        let milli = i128::from(number).saturating_mul(1000);
+        let milli = number.saturating_mul(1000);
         Read::Known(Value::Number(Range::one(milli)))
     })
 }

@@ -3,7 +3,7 @@
 use super::SeenValue;
 use super::value::{self, Value};
 use super::view::{Scope, Tap, View, days_between};
-use crate::fact::Position;
+use crate::fact::{DecisionNo, Position};
 use crate::history::{SessionFact, Sheet, Val, value_in};
 use jiff::civil::Date;
 use rungwise_pack::model::{
@@ -99,6 +99,11 @@ impl<'a> Reader<'a> {
 
     /// The sessions of a series, newest first: of the scope's exercise, or of `own`, or all.
     pub(crate) fn sessions_back(&self, own: Option<ExerciseIx>) -> SessionsBack<'a> {
+        self.sessions_until(own, self.view.as_of)
+    }
+
+    /// The same, but none dated after `until`.
+    pub(crate) fn sessions_until(&self, own: Option<ExerciseIx>, until: Date) -> SessionsBack<'a> {
         let index = self.view.history.index();
         let own = own.filter(|_| !self.scope.prescribed);
         let list = self
@@ -106,10 +111,17 @@ impl<'a> Reader<'a> {
             .sessions_of
             .or(own)
             .map(|of| index.sessions_of(of));
+        let newest = index.marks.last().map(|mark| mark.date);
+        let past = |at: usize| index.marks.get(at).is_some_and(|mark| mark.date <= until);
+        let left = match list {
+            _ if newest <= Some(until) => list.map_or(index.marks.len(), <[u32]>::len),
+            Some(list) => list.partition_point(|at| past(*at as usize)),
+            None => index.marks.partition_point(|mark| mark.date <= until),
+        };
         SessionsBack {
             view: self.view,
             list,
-            left: list.map_or(index.sessions.len(), <[u32]>::len),
+            left,
             from: self.scope.from,
         }
     }
@@ -122,11 +134,22 @@ impl<'a> Reader<'a> {
         own: Option<ExerciseIx>,
         each: &mut dyn FnMut(Context<'a>) -> bool,
     ) {
+        self.walk_until(measure, own, self.view.as_of, each);
+    }
+
+    /// The same, but none dated after `until`.
+    pub(crate) fn walk_until(
+        &self,
+        measure: &Measure,
+        own: Option<ExerciseIx>,
+        until: Date,
+        each: &mut dyn FnMut(Context<'a>) -> bool,
+    ) {
         let index = self.view.history.index();
         let sheets = match measure.carrier {
             Carrier::Exercise | Carrier::Session | Carrier::MorningAfter => {
                 let own = own.filter(|_| measure.carrier == Carrier::Exercise);
-                for (at, session) in self.sessions_back(own) {
+                for (at, session) in self.sessions_until(own, until) {
                     if !each(Context::Session(at, session)) {
                         return;
                     }
@@ -138,7 +161,47 @@ impl<'a> Reader<'a> {
             Carrier::Nothing => return,
         };
         for sheet in sheets.iter().rev() {
-            if self.view.sees(sheet.date, sheet.known) && !each(Context::Sheet(sheet)) {
+            let seen = sheet.date <= until && self.view.sees(sheet.date, sheet.known);
+            if seen && !each(Context::Sheet(sheet)) {
+                return;
+            }
+        }
+    }
+
+    /// The facts dated from `from` on that a measure is read of, oldest first, until `each` says to stop.
+    pub(crate) fn walk_forward(
+        &self,
+        measure: &Measure,
+        own: Option<ExerciseIx>,
+        from: Date,
+        each: &mut dyn FnMut(Context<'a>) -> bool,
+    ) {
+        let index = self.view.history.index();
+        let sheets = match measure.carrier {
+            Carrier::Exercise | Carrier::Session | Carrier::MorningAfter => {
+                let own = own.filter(|_| measure.carrier == Carrier::Exercise);
+                let series = self.sessions_back(own);
+                let start = index.marks.partition_point(|mark| mark.date < from);
+                let start = match series.list {
+                    Some(list) => list.partition_point(|at| (*at as usize) < start),
+                    None => start,
+                };
+                for place in start..series.left {
+                    if let Some((at, session)) = series.at(place)
+                        && !each(Context::Session(at, session))
+                    {
+                        return;
+                    }
+                }
+                return;
+            }
+            Carrier::Assessment => &index.assessments,
+            Carrier::Screening => &index.screenings,
+            Carrier::Nothing => return,
+        };
+        for sheet in sheets {
+            let seen = sheet.date >= from && self.view.sees(sheet.date, sheet.known);
+            if seen && !each(Context::Sheet(sheet)) {
                 return;
             }
         }
@@ -195,20 +258,35 @@ impl<'a> Reader<'a> {
             }
             Origin::Reported => {}
         }
-        let mut found = (Read::NotFull, Context::Nothing);
-        self.walk(measure, own, &mut |context| {
-            let read = self.read(ix, measure, own, context);
-            let passed = read == Read::PassedOver;
-            if !passed {
-                found = (read, context);
+        let index = self.view.history.index();
+        let sheets = match measure.carrier {
+            Carrier::Assessment => &index.assessments,
+            Carrier::Screening => &index.screenings,
+            Carrier::Exercise | Carrier::Session | Carrier::MorningAfter => {
+                let own = own.filter(|_| measure.carrier == Carrier::Exercise);
+                for (at, session) in self.sessions_back(own) {
+                    let context = Context::Session(at, session);
+                    let read = self.read(ix, measure, own, context);
+                    if read != Read::PassedOver {
+                        return (read, context);
+                    }
+                }
+                return (Read::NotFull, Context::Nothing);
             }
-            passed
-        });
-        let made = matches!(measure.carrier, Carrier::Assessment | Carrier::Screening);
-        if made && found.0 == Read::NotFull {
-            found.0 = Read::Missing(value::whole(measure));
+            Carrier::Nothing => return (Read::NotFull, Context::Nothing),
+        };
+        for sheet in sheets.iter().rev() {
+            if self.view.sees(sheet.date, sheet.known) {
+                let context = Context::Sheet(sheet);
+                let read = self.read(ix, measure, own, context);
+                if read != Read::PassedOver {
+                    return (read, context);
+                }
+            }
         }
-        found
+        let never_made = || SeenValue::Missing;
+        self.tap.seen(ix, None, never_made, self.view.as_of, None);
+        (Read::Missing(value::whole(measure)), Context::Nothing)
     }
 
     /// A defined measure: the worst choice whose criterion is met, and every worse one that is in doubt.
@@ -310,28 +388,44 @@ pub(crate) struct SessionsBack<'a> {
     view: View<'a>,
     list: Option<&'a [u32]>,
     left: usize,
-    from: Option<crate::fact::DecisionNo>,
+    from: Option<DecisionNo>,
+}
+
+impl<'a> SessionsBack<'a> {
+    /// The session at one place of the list (of all sessions, where there is no list), if it counts and is seen.
+    fn at(&self, place: usize) -> Option<(usize, &'a SessionFact)> {
+        let index = self.view.history.index();
+        let at = self.session(place)?;
+        let mark = index.marks.get(at)?;
+        let counts = self.from.is_none() || mark.followed >= self.from;
+        if !counts || !self.view.sees(mark.date, mark.known) {
+            return None;
+        }
+        Some((at, index.sessions.get(at)?))
+    }
+
+    fn session(&self, place: usize) -> Option<usize> {
+        match self.list {
+            Some(list) => list.get(place).map(|at| *at as usize),
+            None => Some(place),
+        }
+    }
 }
 
 impl<'a> Iterator for SessionsBack<'a> {
     type Item = (usize, &'a SessionFact);
 
     fn next(&mut self) -> Option<Self::Item> {
-        let sessions = &self.view.history.index().sessions;
+        let marks = &self.view.history.index().marks;
         loop {
             self.left = self.left.checked_sub(1)?;
-            let at = match self.list {
-                Some(list) => *list.get(self.left)? as usize,
-                None => self.left,
-            };
-            let session = sessions.get(at)?;
-            if self.from.is_some() && session.followed_top < self.from {
+            let top = marks.get(self.session(self.left)?)?.followed_top;
+            if self.from.is_some() && top < self.from {
                 self.left = 0;
                 return None;
             }
-            let counts = self.from.is_none() || session.followed >= self.from;
-            if counts && self.view.sees(session.date, session.known) {
-                return Some((at, session));
+            if let Some(found) = self.at(self.left) {
+                return Some(found);
             }
         }
     }

@@ -14,8 +14,6 @@ pub(crate) struct Judged {
     pub(crate) verdict: RuleVerdict,
     /// Its sentences' verdicts, in the rule's order.
     pub(crate) sentences: Vec<(SentenceIx, Verdict)>,
-    /// Its sentences' contributions, in the same order.
-    pub(crate) truths: Vec<Truth>,
     /// Whether it read a fact at all.
     pub(crate) read: bool,
     /// Whether it read a fact that is new to the last prescribing decision.
@@ -41,7 +39,6 @@ pub(crate) fn judge(view: View<'_>, scope: Scope, when: &Criterion) -> Judged {
     let mut judged = Judged {
         verdict: RuleVerdict::NotMet,
         sentences: Vec::with_capacity(count(when)),
-        truths: Vec::with_capacity(count(when)),
         read: false,
         read_new: false,
     };
@@ -49,7 +46,6 @@ pub(crate) fn judge(view: View<'_>, scope: Scope, when: &Criterion) -> Judged {
         let possible = reader.sentence(ix, negated);
         let truth = possible.truth(negated);
         judged.sentences.push((ix, possible.verdict()));
-        judged.truths.push(truth);
         truth
     });
     judged.verdict = truth.verdict();
@@ -67,7 +63,6 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
     let mut judged = Judged {
         verdict: RuleVerdict::NotMet,
         sentences: Vec::with_capacity(count(when)),
-        truths: Vec::with_capacity(count(when)),
         read: false,
         read_new: false,
     };
@@ -82,7 +77,6 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
             truth = Truth::FALSE;
         }
         judged.sentences.push((ix, possible.verdict()));
-        judged.truths.push(truth);
         truth
     });
     if any_read {
@@ -167,20 +161,28 @@ pub(crate) fn sentences(when: &Criterion, each: &mut dyn FnMut(SentenceIx)) {
 
 /// The smallest list of sentences (by their place in the rule's order, with whether each is negated) that keep a
 /// criterion from being met: all that do under `all`, of the alternatives under `any` the one with the fewest.
-pub(crate) fn lacking(when: &Criterion, truths: &[Truth]) -> Vec<(usize, SentenceIx, bool)> {
+pub(crate) fn lacking(
+    when: &Criterion,
+    verdicts: &[(SentenceIx, Verdict)],
+) -> Vec<(usize, SentenceIx, bool)> {
     let mut at = 0;
-    lacking_part(when, false, truths, &mut at)
+    lacking_part(when, false, verdicts, &mut at)
 }
 
 fn lacking_part(
     when: &Criterion,
     negated: bool,
-    truths: &[Truth],
+    verdicts: &[(SentenceIx, Verdict)],
     at: &mut usize,
 ) -> Vec<(usize, SentenceIx, bool)> {
     let (parts, negated, all) = match when {
         Criterion::Sentence(ix) => {
-            let met = truths.get(*at) == Some(&Truth::TRUE);
+            let wanted = if negated {
+                Verdict::NotMet
+            } else {
+                Verdict::Met
+            };
+            let met = verdicts.get(*at).map(|(_, verdict)| *verdict) == Some(wanted);
             let here = *at;
             *at = at.saturating_add(1);
             return if met {
@@ -195,7 +197,7 @@ fn lacking_part(
     };
     let each: Vec<_> = parts
         .iter()
-        .map(|part| lacking_part(part, negated, truths, at))
+        .map(|part| lacking_part(part, negated, verdicts, at))
         .collect();
     if all {
         each.concat()

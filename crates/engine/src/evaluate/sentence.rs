@@ -102,6 +102,9 @@ impl<'a> Reader<'a> {
     }
 
     fn latest_sentence(&self, about: &About<'a>) -> Possible {
+        if let Some(found) = self.quick_latest(about) {
+            return found;
+        }
         let (read, context) = self.latest(about.ix, about.own);
         match read.value() {
             Some(value) => self
@@ -118,15 +121,20 @@ impl<'a> Reader<'a> {
         }
         let mut tally = Tally::default();
         let mut met_newest = Vec::new();
-        self.walk(about.measure, about.own, &mut |context| {
-            if let Some(entry) = self.entry(about, context) {
+        let own = about
+            .own
+            .filter(|_| about.measure.carrier == Carrier::Exercise);
+        for (at, session) in self.sessions_back(own) {
+            if let Some(entry) = self.entry(about, Context::Session(at, session)) {
                 tally.add(entry);
                 if self.tap.traces() {
                     met_newest.push(entry == Possible::MET);
                 }
             }
-            tally.entries() < u32::from(n)
-        });
+            if tally.entries() >= u32::from(n) {
+                break;
+            }
+        }
         if self.tap.traces() {
             self.tap.sessions_more(sessions_more(&met_newest, k, n));
         }
@@ -135,6 +143,11 @@ impl<'a> Reader<'a> {
 
     /// What the sentence may be of one fact; none where that fact is passed over.
     pub(crate) fn entry(&self, about: &About<'a>, context: Context<'a>) -> Option<Possible> {
+        if let Context::Session(_, session) = context
+            && let Some(found) = self.quick_session(about, session)
+        {
+            return Some(found);
+        }
         let (k, every) = match about.over {
             Over::Plain | Over::Of(_) => {
                 return match self.read(about.ix, about.measure, about.own, context) {
@@ -204,7 +217,7 @@ impl<'a> Reader<'a> {
                 let to = self.amount(about, *to, context)?;
                 Some(match (from, to) {
                     (Ok(Value::Number(from)), Ok(Value::Number(to))) => {
-                        self.tap.compared(range.floor(), from.floor());
+                        self.tap.compared(&range, &from);
                         value::between(&range, &from, &to)
                     }
                     (Err(instead), _) | (_, Err(instead)) => instead,
@@ -228,7 +241,7 @@ impl<'a> Reader<'a> {
         let may_equal = matches!(how, Compare::AtLeast | Compare::AtMost);
         match (value, amount) {
             (Value::Number(value), Value::Number(amount)) => {
-                self.tap.compared(value.floor(), amount.floor());
+                self.tap.compared(&value, &amount);
                 value::compare(how, &value, &amount)
             }
             (Value::Never, Value::Number(_)) => Possible::of(at_least, !at_least),
@@ -247,7 +260,7 @@ impl<'a> Reader<'a> {
     ) -> Option<Result<Value, Possible>> {
         let of = match amount {
             Amount::Fixed(Milli(milli)) => {
-                return Some(Ok(Value::Number(Range::one(i128::from(milli)))));
+                return Some(Ok(Value::Number(Range::one(milli))));
             }
             Amount::PercentOfOtherSide(percent) => {
                 return Some(self.other_side(about, percent, context));
@@ -290,8 +303,8 @@ impl<'a> Reader<'a> {
             });
         };
         let moved = match amount {
-            Amount::Offset(Milli(by), _) => base.plus(i128::from(by)),
-            Amount::PercentOf(Milli(percent), _) => base.percent(i128::from(percent)),
+            Amount::Offset(Milli(by), _) => base.plus(by),
+            Amount::PercentOf(Milli(percent), _) => base.percent(percent),
             Amount::Fixed(_) | Amount::PercentOfOtherSide(_) => None,
         };
         Some(moved.map(Value::Number).ok_or(Possible::ANY))
@@ -311,7 +324,7 @@ impl<'a> Reader<'a> {
         let other = found.map_or_else(|| value::whole(about.measure), value::known);
         match other {
             Value::Number(other) => other
-                .percent(i128::from(percent.0))
+                .percent(percent.0)
                 .map(Value::Number)
                 .ok_or(Possible::ANY),
             _ => Err(Possible::ANY),

@@ -17,19 +17,22 @@ pub(crate) enum Value {
 }
 
 /// From `low / den` to `high / den` thousandths, both included; `den` is positive.
+///
+/// The parts stay far inside `i64` for every pack that the checker accepts; what would not fit is none. Comparing
+/// multiplies crosswise in `i128`, which cannot overflow.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) struct Range {
     /// Numerator of the lower end.
-    pub(crate) low: i128,
+    pub(crate) low: i64,
     /// Numerator of the upper end.
-    pub(crate) high: i128,
+    pub(crate) high: i64,
     /// Denominator.
-    pub(crate) den: i128,
+    pub(crate) den: i64,
 }
 
 impl Range {
     /// One number.
-    pub(crate) const fn one(milli: i128) -> Self {
+    pub(crate) const fn one(milli: i64) -> Self {
         Self {
             low: milli,
             high: milli,
@@ -45,13 +48,11 @@ impl Range {
     /// The number, rounded down to thousandths, where it is one.
     pub(crate) fn floor(&self) -> Option<Milli> {
         let whole = self.low.checked_div_euclid(self.den)?;
-        self.is_one()
-            .then(|| i64::try_from(whole).ok().map(Milli))
-            .flatten()
+        self.is_one().then_some(Milli(whole))
     }
 
     /// Shifted by so many thousandths.
-    pub(crate) fn plus(&self, milli: i128) -> Option<Self> {
+    pub(crate) fn plus(&self, milli: i64) -> Option<Self> {
         let shift = milli.checked_mul(self.den)?;
         Some(Self {
             low: self.low.checked_add(shift)?,
@@ -61,7 +62,7 @@ impl Range {
     }
 
     /// So many thousandths of a per cent of it; `percent` is not negative.
-    pub(crate) fn percent(&self, percent: i128) -> Option<Self> {
+    pub(crate) fn percent(&self, percent: i64) -> Option<Self> {
         Some(Self {
             low: self.low.checked_mul(percent)?,
             high: self.high.checked_mul(percent)?,
@@ -82,11 +83,14 @@ impl Range {
     }
 }
 
-/// Whether some number of `left` is at most (`strict`: below) some of `right`. None on overflow.
-fn some_at_most(left: (i128, i128), right: (i128, i128), strict: bool) -> Option<bool> {
-    let one = left.0.checked_mul(right.1)?;
-    let two = right.0.checked_mul(left.1)?;
-    Some(if strict { one < two } else { one <= two })
+/// Whether one ratio is at most (`strict`: below) another.
+fn at_most(left: (i64, i64), right: (i64, i64), strict: bool) -> bool {
+    if left.1 == right.1 {
+        return left.0 < right.0 || (!strict && left.0 == right.0);
+    }
+    let one = i128::from(left.0) * i128::from(right.1);
+    let two = i128::from(right.0) * i128::from(left.1);
+    if strict { one < two } else { one <= two }
 }
 
 /// How `value` may compare with `amount`.
@@ -95,49 +99,27 @@ pub(crate) fn compare(how: Compare, value: &Range, amount: &Range) -> Possible {
     let (low, high) = ends(value);
     let (least, most) = ends(amount);
     let (met, not) = match how {
-        Compare::AtMost => (
-            some_at_most(low, most, false),
-            some_at_most(least, high, true),
-        ),
-        Compare::Below => (
-            some_at_most(low, most, true),
-            some_at_most(least, high, false),
-        ),
-        Compare::AtLeast => (
-            some_at_most(least, high, false),
-            some_at_most(low, most, true),
-        ),
-        Compare::Above => (
-            some_at_most(least, high, true),
-            some_at_most(low, most, false),
-        ),
+        Compare::AtMost => (at_most(low, most, false), at_most(least, high, true)),
+        Compare::Below => (at_most(low, most, true), at_most(least, high, false)),
+        Compare::AtLeast => (at_most(least, high, false), at_most(low, most, true)),
+        Compare::Above => (at_most(least, high, true), at_most(low, most, false)),
     };
-    match (met, not) {
-        (Some(met), Some(not)) => Possible::of(met, not),
-        _ => Possible::ANY,
-    }
+    Possible::of(met, not)
 }
 
 /// Whether `value` may lie between two amounts, both included.
 pub(crate) fn between(value: &Range, from: &Range, to: &Range) -> Possible {
     let low = (value.low, value.den);
     let high = (value.high, value.den);
-    let met = some_at_most((from.low, from.den), high, false)
-        .zip(some_at_most(low, (to.high, to.den), false))
-        .map(|(one, two)| one && two);
-    let not = some_at_most(low, (from.high, from.den), true)
-        .zip(some_at_most((to.low, to.den), high, true))
-        .map(|(one, two)| one || two);
-    match (met, not) {
-        (Some(met), Some(not)) => Possible::of(met, not),
-        _ => Possible::ANY,
-    }
+    let met = at_most((from.low, from.den), high, false) && at_most(low, (to.high, to.den), false);
+    let not = at_most(low, (from.high, from.den), true) || at_most((to.low, to.den), high, true);
+    Possible::of(met, not)
 }
 
 /// A reported value.
 pub(crate) fn known(value: Val) -> Value {
     match value {
-        Val::Number(number) => Value::Number(Range::one(i128::from(number))),
+        Val::Number(number) => Value::Number(Range::one(number)),
         Val::Choice(choice) => Value::Choices(bit(choice)),
     }
 }
@@ -146,8 +128,8 @@ pub(crate) fn known(value: Val) -> Value {
 pub(crate) fn whole(measure: &Measure) -> Value {
     match &measure.kind {
         MeasureKind::Number { min, max, .. } => Value::Number(Range {
-            low: i128::from(min.0),
-            high: i128::from(max.0),
+            low: min.0,
+            high: max.0,
             den: 1,
         }),
         MeasureKind::Choice { choices } => Value::Choices(bits_below(choices.len())),
@@ -159,7 +141,7 @@ pub(crate) fn known_to_best(measure: &Measure, known: Value) -> Value {
     let all = whole(measure);
     match (known, all) {
         (Value::Number(known), Value::Number(all)) => {
-            let scaled = |end: i128| end.saturating_mul(known.den);
+            let scaled = |end: i64| end.saturating_mul(known.den);
             Value::Number(match measure.worse {
                 Worse::Higher => Range {
                     low: known.low.min(scaled(all.low)),
@@ -195,7 +177,7 @@ pub(crate) fn extreme_of(measure: &Measure, one: Value, two: Value, worst: bool)
         }
         (Value::Number(one), Value::Number(two)) if one.den == two.den => {
             let upward = (measure.worse == Worse::Higher) == worst;
-            let pick = |left: i128, right: i128| {
+            let pick = |left: i64, right: i64| {
                 if upward {
                     left.max(right)
                 } else {

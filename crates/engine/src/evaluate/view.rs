@@ -1,5 +1,6 @@
 //! What a reading sees: which facts, for which rule, judged at which date; and what it saw.
 
+use super::value::Range;
 use super::{Seen, SeenValue};
 use crate::decide::Stand;
 use crate::fact::{DecisionNo, Position};
@@ -161,13 +162,13 @@ impl Tap {
     }
 
     /// Keeps the value that counts now and the one it is compared with; the newest comes first and stays.
-    pub(crate) fn compared(&self, value: Option<Milli>, wanted: Option<Milli>) {
+    pub(crate) fn compared(&self, value: &Range, wanted: &Range) {
         if let Some(trace) = &self.trace
             && trace.value.get().is_none()
             && trace.wanted.get().is_none()
         {
-            trace.value.set(value);
-            trace.wanted.set(wanted);
+            trace.value.set(value.floor());
+            trace.wanted.set(wanted.floor());
         }
     }
 

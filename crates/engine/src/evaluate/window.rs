@@ -77,7 +77,7 @@ impl<'a> Reader<'a> {
         days: Days,
     ) -> Option<Result<Value, Possible>> {
         let mut kept: Option<Value> = None;
-        let mut count: i128 = 0;
+        let mut count: i64 = 0;
         let mut failed = false;
         self.walk(about.measure, about.own, &mut |context| {
             let Some(date) = context.date() else {

@@ -10,8 +10,8 @@ mod rows;
 mod values;
 
 pub(crate) use rows::{
-    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Morning, PersonRefer, SessionFact,
-    SessionKey, Sheet, Touch, Val, Values, value_in,
+    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Mark, Morning, PersonRefer,
+    SessionFact, SessionKey, Sheet, Touch, Val, Values, value_in,
 };
 pub(crate) use values::{worse_of, worst_end};
 
@@ -31,6 +31,10 @@ pub(crate) struct Index {
     pub(crate) prescribed: Vec<[Vec<ExerciseIx>; 2]>,
     /// Sessions in order of date, number, position.
     pub(crate) sessions: Vec<SessionFact>,
+    /// What looking back needs of each session, in the same order.
+    pub(crate) marks: Vec<Mark>,
+    /// Whether no session followed an older decision than one before it.
+    pub(crate) in_step: bool,
     /// By exercise: the sessions (indexes into `sessions`) in which it was done or skipped for pain.
     pub(crate) of_exercise: Vec<Vec<u32>>,
     /// Assessments.
@@ -67,6 +71,8 @@ impl Index {
             decisions: Vec::new(),
             prescribed: Vec::new(),
             sessions: Vec::new(),
+            marks: Vec::new(),
+            in_step: true,
             of_exercise: vec![Vec::new(); pack.exercises.len()],
             assessments: Vec::new(),
             screenings: Vec::new(),

@@ -1,8 +1,8 @@
 //! Building the index, whole or by one more record.
 
-use super::values::values;
+use super::values::{values, worst};
 use super::{
-    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Index, Morning, PersonRefer,
+    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Index, Mark, Morning, PersonRefer,
     SessionFact, Sheet, Touch, decision_of, fact_of, record_at,
 };
 use crate::decision::{Decision, Move, State};
@@ -184,6 +184,22 @@ impl Index {
             .push([exercises(&decision.state), accepted.unwrap_or_default()]);
     }
 
+    /// A sign-off counts once: what was answered or overtaken stays as it is.
+    fn sign_off(&mut self, records: &[Record], decision: DecisionNo, accepted: bool, at: At<'_>) {
+        if !accepted {
+            self.rejected.push(decision);
+        } else if self.acceptable(records, decision)
+            && self.accepted.iter().all(|one| one.decision < decision)
+        {
+            self.accepted.push(Accepted {
+                decision,
+                date: at.fact.date,
+                position: at.position,
+                known: at.known,
+            });
+        }
+    }
+
     fn take<'a>(
         &mut self,
         pack: &CheckedPack,
@@ -252,18 +268,7 @@ impl Index {
             FactKind::SignOff {
                 decision, accepted, ..
             } => {
-                if !accepted {
-                    self.rejected.push(*decision);
-                } else if self.acceptable(records, *decision)
-                    && self.accepted.iter().all(|one| one.decision < *decision)
-                {
-                    self.accepted.push(Accepted {
-                        decision: *decision,
-                        date,
-                        position,
-                        known,
-                    });
-                }
+                self.sign_off(records, *decision, *accepted, at);
             }
             FactKind::PersonRefer { rule } => self.person_refers.push(PersonRefer {
                 date,
@@ -322,28 +327,39 @@ impl Index {
         self.assessments.sort_by_key(|one| (one.date, one.position));
         self.screenings.sort_by_key(|one| (one.date, one.position));
         self.events.sort_by_key(|one| (one.date, one.position));
-        let mut top = None;
-        for (at, session) in self.sessions.iter_mut().enumerate() {
-            top = top.max(session.followed);
-            session.followed_top = top;
-            file(&mut self.of_exercise, at, session);
+        for at in 0..self.sessions.len() {
+            self.file(at);
         }
     }
 
     /// Completes a session just appended.
     fn finish_last_session(&mut self) {
-        let Some(at) = self.sessions.len().checked_sub(1) else {
+        if self.marks.len() < self.sessions.len() {
+            self.file(self.marks.len());
+        }
+    }
+
+    /// Marks a session, all before it being marked, and files it under the exercises of which it counts, once each.
+    fn file(&mut self, at: usize) {
+        let Some(session) = self.sessions.get(at) else {
             return;
         };
-        let before = at
-            .checked_sub(1)
-            .and_then(|before| self.sessions.get(before))
-            .and_then(|before| before.followed_top);
-        let Some(session) = self.sessions.last_mut() else {
-            return;
-        };
-        session.followed_top = before.max(session.followed);
-        file(&mut self.of_exercise, at, session);
+        let before = self.marks.last().and_then(|mark| mark.followed_top);
+        self.in_step &= session.followed >= before;
+        self.marks.push(Mark {
+            date: session.date,
+            known: session.known,
+            followed: session.followed,
+            followed_top: before.max(session.followed),
+        });
+        let Ok(at) = u32::try_from(at) else { return };
+        for done in session.exercises.iter().filter(|done| done.counts()) {
+            if let Some(list) = self.of_exercise.get_mut(done.exercise.at())
+                && list.last() != Some(&at)
+            {
+                list.push(at);
+            }
+        }
     }
 
     /// Gives a morning-after to its session: the one it numbers, else the day's last.
@@ -399,18 +415,6 @@ fn goes_after(last: Option<Date>, fact: &Fact) -> bool {
     last.is_none_or(|last| last <= fact.date)
 }
 
-/// Files a session under the exercises of which it counts, once.
-fn file(of_exercise: &mut [Vec<u32>], at: usize, session: &SessionFact) {
-    let Ok(at) = u32::try_from(at) else { return };
-    for done in session.exercises.iter().filter(|done| done.counts()) {
-        if let Some(list) = of_exercise.get_mut(done.exercise.at())
-            && list.last() != Some(&at)
-        {
-            list.push(at);
-        }
-    }
-}
-
 fn session_fact(
     pack: &CheckedPack,
     at: At<'_>,
@@ -440,8 +444,8 @@ fn session_fact(
         position: at.position,
         known: at.known,
         followed,
-        followed_top: followed,
         values: values(pack, &session.readings),
+        worst: worst(pack, &exercises),
         exercises,
         mornings: Vec::new(),
     }

@@ -14,11 +14,16 @@ pub(crate) enum Val {
     Choice(u16),
 }
 
-/// Values by measure, one each.
+/// Values by measure, one each, in order of measure.
 pub(crate) type Values = Vec<(MeasureIx, Val)>;
 
 /// The value of a measure in a short list.
 pub(crate) fn value_in(values: &[(MeasureIx, Val)], measure: MeasureIx) -> Option<Val> {
+    // Values are in order of measure.
+    if values.len() > 8 {
+        let at = values.binary_search_by_key(&measure, |(of, _)| *of).ok()?;
+        return values.get(at).map(|(_, value)| *value);
+    }
     let found = values.iter().find(|(of, _)| *of == measure);
     found.map(|(_, value)| *value)
 }
@@ -39,10 +44,10 @@ pub(crate) struct SessionFact {
     pub(crate) known: Position,
     /// The decision that it followed.
     pub(crate) followed: Option<DecisionNo>,
-    /// The newest decision that it or any session before it followed: where to stop looking back.
-    pub(crate) followed_top: Option<DecisionNo>,
     /// Values of the session as a whole.
     pub(crate) values: Values,
+    /// The worst over its exercises of every measure that each of them has a value for.
+    pub(crate) worst: Values,
     /// Its exercises.
     pub(crate) exercises: Vec<Exercised>,
     /// Its morning-afters.
@@ -59,6 +64,19 @@ impl SessionFact {
     pub(crate) fn exercise(&self, exercise: ExerciseIx) -> Option<&Exercised> {
         self.exercises.iter().find(|done| done.exercise == exercise)
     }
+}
+
+/// What looking back over sessions needs of each, kept close together.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Mark {
+    /// Civil date.
+    pub(crate) date: Date,
+    /// Position from which this version of it is known.
+    pub(crate) known: Position,
+    /// The decision that it followed.
+    pub(crate) followed: Option<DecisionNo>,
+    /// The newest decision that it or any session before it followed: where to stop looking back.
+    pub(crate) followed_top: Option<DecisionNo>,
 }
 
 /// One exercise of a session.

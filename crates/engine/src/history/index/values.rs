@@ -3,9 +3,9 @@
 //! Leaves to others: which fact they belong to (`super::build`).
 
 use super::rows::value_in;
-use super::{Val, Values};
-use crate::fact::{Reading, Value};
-use rungwise_pack::model::{Measure, MeasureKind, Pack, Worse};
+use super::{Exercised, Val, Values};
+use crate::fact::{Done, Reading, Value};
+use rungwise_pack::model::{Carrier, Measure, MeasureIx, MeasureKind, Pack, Worse};
 
 /// Readings by measure, several of one measure reduced to the worst (the last, where neither way is worse).
 pub(super) fn values(pack: &Pack, readings: &[Reading]) -> Values {
@@ -20,14 +20,36 @@ pub(super) fn values(pack: &Pack, readings: &[Reading]) -> Values {
         let Some(value) = value_of(measure, &reading.value) else {
             continue;
         };
-        let before = value_in(&values, ix);
+        let before = values.iter().find(|(of, _)| *of == ix);
+        let before = before.map(|(_, value)| *value);
         let value = before.map_or(value, |before| worse_of(measure, before, value));
         match values.iter_mut().find(|(of, _)| *of == ix) {
             Some((_, kept)) => *kept = value,
             None => values.push((ix, value)),
         }
     }
+    values.sort_unstable_by_key(|(of, _)| *of);
     values
+}
+
+/// The worst over a session's exercises of every measure that all of those done or skipped for pain have a value for.
+pub(super) fn worst(pack: &Pack, exercises: &[Exercised]) -> Values {
+    let measures = (0u16..).map(MeasureIx).zip(&pack.measures);
+    let measures = measures.filter(|(_, measure)| {
+        measure.carrier == Carrier::Exercise && measure.worse != Worse::Neither
+    });
+    measures
+        .filter_map(|(ix, measure)| {
+            let mut found = None;
+            for done in exercises.iter().filter(|done| done.counts()) {
+                let pain = done.done == Done::SkippedForPain;
+                let value =
+                    value_in(&done.values, ix).or_else(|| worst_end(measure).filter(|_| pain))?;
+                found = Some(found.map_or(value, |before| worse_of(measure, before, value)));
+            }
+            Some((ix, found?))
+        })
+        .collect()
 }
 
 fn value_of(measure: &Measure, value: &Value) -> Option<Val> {

@@ -1,0 +1,108 @@
+//! The common case, quickly: one known value held against a number or a choice of the pack.
+//!
+//! It gives what the general reading gives, or nothing; a test holds the two against each other.
+//!
+//! Leaves to others: everything relative, explained, or missing in a session (`super::read`, `super::sentence`).
+
+use super::possible::Possible;
+use super::read::Reader;
+use super::sentence::About;
+use crate::history::{SessionFact, Val, value_in};
+use rungwise_pack::model::{Amount, Carrier, Compare, Measure, MeasureKind, Over, Relation};
+
+impl Reader<'_> {
+    /// A sentence about the latest value on an assessment or a screening.
+    pub(super) fn quick_latest(&self, about: &About<'_>) -> Option<Possible> {
+        let index = self.view.history.index();
+        let sheets = match about.measure.carrier {
+            Carrier::Assessment => &index.assessments,
+            Carrier::Screening => &index.screenings,
+            _ => return None,
+        };
+        if self.tap.traces() {
+            return None;
+        }
+        for sheet in sheets.iter().rev() {
+            if !self.view.sees(sheet.date, sheet.known) {
+                continue;
+            }
+            let value = value_in(&sheet.values, about.ix);
+            if value.is_none() && !about.measure.expected {
+                continue;
+            }
+            let fresh = !self.stale(about.measure, sheet.date);
+            let found = match value.filter(|_| fresh) {
+                Some(value) => simply(about.relation, value)?,
+                None => wholly(about.measure, about.relation)?,
+            };
+            self.tap.fact(&self.view, sheet.date, sheet.known);
+            return Some(found);
+        }
+        wholly(about.measure, about.relation)
+    }
+
+    /// A sentence about one session's own value, one exercise's, or the worst of those done.
+    pub(super) fn quick_session(
+        &self,
+        about: &About<'_>,
+        session: &SessionFact,
+    ) -> Option<Possible> {
+        if self.tap.traces() || !matches!(about.over, Over::Plain | Over::Of(_)) {
+            return None;
+        }
+        let value = match (about.measure.carrier, about.own) {
+            (Carrier::Session, _) => value_in(&session.values, about.ix)?,
+            (Carrier::Exercise, Some(own)) => {
+                let done = session.exercise(own).filter(|done| done.counts())?;
+                value_in(&done.values, about.ix)?
+            }
+            (Carrier::Exercise, None) if !self.scope.prescribed => {
+                value_in(&session.worst, about.ix)?
+            }
+            _ => return None,
+        };
+        if self.stale(about.measure, session.date) {
+            return None;
+        }
+        let found = simply(about.relation, value)?;
+        self.tap.fact(&self.view, session.date, session.known);
+        Some(found)
+    }
+}
+
+/// Every value that a measure can take against such a relation.
+fn wholly(measure: &Measure, relation: &Relation) -> Option<Possible> {
+    let (met, not) = match (relation, &measure.kind) {
+        (Relation::Compare(how, Amount::Fixed(amount)), MeasureKind::Number { min, max, .. }) => {
+            match how {
+                Compare::AtMost => (min <= amount, max > amount),
+                Compare::AtLeast => (max >= amount, min < amount),
+                Compare::Below => (min < amount, max >= amount),
+                Compare::Above => (max > amount, min <= amount),
+            }
+        }
+        (Relation::Is(_) | Relation::IsNot(_), MeasureKind::Choice { .. }) => (true, true),
+        (Relation::NoWorseThan(wanted), MeasureKind::Choice { choices }) => {
+            (true, wanted.at().saturating_add(1) < choices.len())
+        }
+        _ => return None,
+    };
+    Some(Possible::of(met, not))
+}
+
+/// A known value against a relation that needs nothing but what the pack says.
+fn simply(relation: &Relation, value: Val) -> Option<Possible> {
+    let met = match (relation, value) {
+        (Relation::Compare(how, Amount::Fixed(amount)), Val::Number(number)) => match how {
+            Compare::AtMost => number <= amount.0,
+            Compare::AtLeast => number >= amount.0,
+            Compare::Below => number < amount.0,
+            Compare::Above => number > amount.0,
+        },
+        (Relation::Is(wanted), Val::Choice(choice)) => choice == wanted.0,
+        (Relation::IsNot(wanted), Val::Choice(choice)) => choice != wanted.0,
+        (Relation::NoWorseThan(wanted), Val::Choice(choice)) => choice <= wanted.0,
+        _ => return None,
+    };
+    Some(Possible::of(met, !met))
+}
