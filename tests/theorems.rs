@@ -259,15 +259,19 @@ fn phase_of(moment: &Moment, decision: &Decision) -> Option<u16> {
         .map(|phase| phase.0)
 }
 
-/// What raises in `after` although nothing was reported since `last`.
+/// What raises in `after` although nothing was reported since `last`. Going back may be by time alone (a day window),
+/// and then the lines that only the previous phase has return with it: that is part of going back and raises nothing.
 fn raises(last: &Decision, after: &Decision) -> Option<String> {
     let again = last.proposed && last.outcome == after.outcome;
     if again || last.state.discharged {
         return None;
     }
+    // Below a REFER too, the phase goes back.
+    let going_back = matches!(after.outcome, Outcome::Refer | Outcome::Regress);
     let up = after
         .moves
         .iter()
+        .filter(|one| !going_back || one.mv != Move::Return)
         .find(|one| one.mv.rank() > Move::Keep.rank());
     if let Some(one) = up.filter(|_| after.outcome != Outcome::Begin) {
         return Some(format!("{} {}", one.line, one.mv.word()));
