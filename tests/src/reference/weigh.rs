@@ -232,12 +232,15 @@ fn judge_ease(view: &View<'_>, state: &State, of: Option<PhaseIx>, weighed: &mut
     let seen = view.last_prescribing();
     for rule in rules_of(view, of, RuleKind::Ease) {
         let judged = judge_rule(&Context::cautious(view, state), rule);
-        // Not judged is not the same as not met: a phase just entered eases nothing without a new fact.
+        // Not judged is not the same as not met: a phase just entered eases nothing without a new fact. Nor does
+        // what the last decision itself changed: without a new fact only the days that passed may ease.
         let was_not_met = seen.is_some_and(|seen| {
-            seen.decision
-                .findings
-                .iter()
-                .any(|finding| finding.rule == rule && finding.verdict != RuleVerdict::Met)
+            seen.decision.as_of < view.today
+                && seen
+                    .decision
+                    .findings
+                    .iter()
+                    .any(|finding| finding.rule == rule && finding.verdict != RuleVerdict::Met)
         });
         let new = view.new_entries(seen);
         let reads_new = judged

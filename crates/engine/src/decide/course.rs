@@ -438,10 +438,12 @@ fn met_in_stay(case: &Case<'_>, mut view: View<'_>, rule: &Rule) -> bool {
 }
 
 /// Whether the last prescribing decision judged a rule and did not find it met. One that it did not judge (another
-/// phase's, another pack's) was not missed: what that rule reads must be new for it to move anything.
+/// phase's, another pack's) was not missed: what that rule reads must be new for it to move anything. Nor was
+/// one that only what the last decision itself changed makes met: without a new fact only days that passed may ease.
 fn missed_at_last(case: &Case<'_>, ix: RuleIx) -> bool {
     case.last.is_some_and(|last| {
         last.decision.pack == case.pack.digest
+            && last.decision.as_of < case.as_of
             && last
                 .decision
                 .findings
