@@ -77,11 +77,19 @@ pub fn decide(pack: &CheckedPack, history: &History, as_of: Date) -> Decision {
 
 /// Decides on a history that is indexed for the pack.
 fn decide_on(pack: &CheckedPack, history: &History, as_of: Date) -> Decision {
-    let case = Case::new(pack, history, as_of);
+    decide_case(&Case::new(pack, history, as_of))
+}
+
+/// Decides once more, on corrected facts, what was decided after the decisions of `issued`.
+fn decide_again(pack: &CheckedPack, history: &History, as_of: Date, issued: &History) -> Decision {
+    decide_case(&Case::again(pack, history, as_of, issued))
+}
+
+fn decide_case(case: &Case<'_>) -> Decision {
     if case.begun {
-        course::course(&case)
+        course::course(case)
     } else {
-        begin::begin(&case)
+        begin::begin(case)
     }
 }
 

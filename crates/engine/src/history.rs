@@ -12,10 +12,23 @@ pub(crate) use index::{
 
 use crate::decide::Stand;
 use crate::decision::{Decision, State};
-use crate::fact::{Body, DecisionNo, Episode, Position, Record};
+use crate::fact::{Body, DecisionNo, Directive, Episode, FactKind, Order, Position, Record};
 use jiff::civil::Date;
 use rungwise_pack::model::CheckedPack;
 use std::borrow::Cow;
+
+/// A directive that was given and not withdrawn.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Given<'a> {
+    /// Its position.
+    pub(crate) position: Position,
+    /// The position from which it is known.
+    pub(crate) known: Position,
+    /// Its date.
+    pub(crate) date: Date,
+    /// What it says.
+    pub(crate) directive: &'a Directive,
+}
 
 /// Everything known of an episode, indexed for one pack.
 #[derive(Clone, Debug)]
@@ -144,6 +157,35 @@ impl History {
             records: self.records.clone(),
             standing: self.standing.clone(),
         }
+    }
+
+    /// The directives dated up to `as_of` that none dated up to then withdraws, in order of position.
+    pub(crate) fn directives_until(&self, as_of: Date) -> Vec<Given<'_>> {
+        let directives = self.index.directives.iter();
+        let mut given: Vec<Given<'_>> = directives
+            .filter(|one| one.date <= as_of)
+            .filter_map(|one| {
+                let record = self.records.get(one.record as usize)?;
+                match &fact_of(record)?.kind {
+                    FactKind::Directive(directive) => Some(Given {
+                        position: one.position,
+                        known: one.known,
+                        date: one.date,
+                        directive,
+                    }),
+                    _ => None,
+                }
+            })
+            .collect();
+        let withdrawn: Vec<Position> = given
+            .iter()
+            .filter_map(|one| match one.directive.order {
+                Order::Withdraw { directive } => Some(directive),
+                _ => None,
+            })
+            .collect();
+        given.retain(|one| !withdrawn.contains(&one.position));
+        given
     }
 
     pub(crate) const fn standing(&self) -> &Stand {

@@ -70,8 +70,19 @@ impl Bounds {
 
     /// Whether the sets done reached a place's dose, relief and directives counted: as many sets as the dose has, each
     /// of the first so many with its repetitions and its hold time. A ladder without sets asks for at least one, and all.
-    pub(crate) fn reached(&self, spot: &Spot, exercise: &Exercise, sets: &[SetDone]) -> bool {
+    pub(crate) fn reached(
+        &self,
+        case: &Case<'_>,
+        spot: &Spot,
+        exercise: &Exercise,
+        sets: &[SetDone],
+    ) -> bool {
         let dose = ladder::dose(exercise, spot.rung, &spot.relief);
+        if let (_, Some(at_most)) = comfortable_range(case, spot.exercise, exercise)
+            && ladder::cap(exercise, &dose, Variable::Range, &at_most).is_none()
+        {
+            return false;
+        }
         let Ok(bounded) = bound_dose(exercise, &dose, &self.on(spot.exercise)) else {
             return false;
         };
@@ -135,27 +146,39 @@ fn caused(by: &BoundBy) -> Cause {
 
 /// A climb stays within the comfortable range last reported; where that is missing now, nothing climbs.
 fn comfortable(case: &Case<'_>, to: &Spot, exercise: &Exercise, dose: &[u16]) -> Result<(), Cause> {
+    let within = match comfortable_range(case, to.exercise, exercise) {
+        (missing, None) => !missing,
+        (_, Some(at_most)) => {
+            ladder::cap(exercise, dose, Variable::Range, &at_most).as_deref() == Some(dose)
+        }
+    };
+    if within {
+        Ok(())
+    } else {
+        Err(Cause::Comfortable)
+    }
+}
+
+/// Whether an exercise's comfortable range is missing though a fact should carry it; and the range last reported.
+fn comfortable_range(
+    case: &Case<'_>,
+    ix: ExerciseIx,
+    exercise: &Exercise,
+) -> (bool, Option<RowValue>) {
     let Some(measure) = exercise.comfortable else {
-        return Ok(());
+        return (false, None);
     };
     if ladder::row_of(exercise, Variable::Range).is_none() {
-        return Ok(());
+        return (false, None);
     }
     let tap = Tap::default();
     let reader = Reader::new(case.view(), Scope::CAUTIOUS, &tap);
-    let (read, context) = reader.latest(measure, Some(to.exercise));
-    match (read, context) {
+    match reader.latest(measure, Some(ix)) {
         (Read::Known(Value::Number(range)), _) => {
             let at_most = range.floor().unwrap_or(Milli(i64::MIN));
-            let at_most = RowValue::Number(at_most);
-            let capped = ladder::cap(exercise, dose, Variable::Range, &at_most);
-            if capped.as_deref() == Some(dose) {
-                Ok(())
-            } else {
-                Err(Cause::Comfortable)
-            }
+            (false, Some(RowValue::Number(at_most)))
         }
-        (Read::PassedOver | Read::NotFull, _) | (_, Context::Nothing) => Ok(()),
-        _ => Err(Cause::Comfortable),
+        (Read::PassedOver | Read::NotFull, _) | (_, Context::Nothing) => (false, None),
+        _ => (true, None),
     }
 }

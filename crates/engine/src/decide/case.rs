@@ -6,26 +6,13 @@ use super::complete::asked;
 use super::stand::{Spot, Stand, rung_for};
 use crate::decision::Decision;
 use crate::evaluate::View;
-use crate::fact::{DecisionNo, Directive, FactKind, Order, Position};
-use crate::history::{History, fact_of};
+use crate::fact::{DecisionNo, Order, Position};
+use crate::history::{Given, History};
 use crate::ladder;
 use jiff::civil::Date;
 use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, MeasureIx, PhaseIx, RowValue};
 use rungwise_pack::quantity::{Key, Variable};
 use std::cell::OnceCell;
-
-/// A directive that is seen and was not withdrawn.
-#[derive(Clone, Copy)]
-pub(crate) struct Given<'a> {
-    /// Its position.
-    pub(crate) position: Position,
-    /// The position from which it is known.
-    pub(crate) known: Position,
-    /// Its date.
-    pub(crate) date: Date,
-    /// What it says.
-    pub(crate) directive: &'a Directive,
-}
 
 /// The newest decision that prescribes.
 #[derive(Clone, Copy)]
@@ -66,6 +53,8 @@ pub(crate) struct Case<'a> {
     pub(crate) reopened: Option<Position>,
     /// The history as the last prescribing decision knew it, where corrections came since.
     then: OnceCell<History>,
+    /// The history on which the decisions before were issued, where this one is made again on corrected facts.
+    issued: Option<&'a History>,
     /// What the limits of the pack and of the phase read.
     asked: OnceCell<Vec<(MeasureIx, Option<ExerciseIx>)>>,
 }
@@ -82,16 +71,35 @@ impl<'a> Case<'a> {
             newest: newest.map(|(_, position, decision)| (position, decision.as_of)),
             last: last_prescribing(history),
             stand: history.standing().clone(),
-            given: given(history, as_of),
+            given: history.directives_until(as_of),
             begun: history.standing().phase.is_some(),
             placed: None,
             before_place: Vec::new(),
             reopened: None,
             then: OnceCell::new(),
+            issued: None,
             asked: OnceCell::new(),
         };
         case.accept_and_place();
         case
+    }
+
+    /// The same for a decision made again on corrected facts: those before it were issued on `issued`.
+    pub(crate) fn again(
+        pack: &'a CheckedPack,
+        history: &'a History,
+        as_of: Date,
+        issued: &'a History,
+    ) -> Self {
+        Self {
+            issued: Some(issued),
+            ..Self::new(pack, history, as_of)
+        }
+    }
+
+    /// Whether this decision is made again only to compare it with the one issued.
+    pub(crate) const fn is_again(&self) -> bool {
+        self.issued.is_some()
     }
 
     /// Everything seen on the date decided for.
@@ -193,7 +201,7 @@ impl<'a> Case<'a> {
     pub(crate) fn then(&self) -> &History {
         self.then.get_or_init(|| {
             let last = self.last.map_or(Position(0), |last| last.position);
-            self.history.until(self.pack, last)
+            self.issued.unwrap_or(self.history).until(self.pack, last)
         })
     }
 
@@ -207,9 +215,8 @@ impl<'a> Case<'a> {
     /// Whether corrections came since the last prescribing decision.
     pub(crate) fn corrected_since(&self) -> bool {
         let corrections = self.history.index().corrections.iter();
-        corrections
-            .rev()
-            .any(|one| self.is_new(one.date, one.position))
+        let mut corrections = corrections.rev();
+        self.is_again() || corrections.any(|one| self.is_new(one.date, one.position))
     }
 
     /// Accepted proposals and directives that the newest decision did not see, in order of position.
@@ -345,34 +352,4 @@ fn last_prescribing(history: &History) -> Option<Last<'_>> {
             });
         }
     }
-}
-
-/// Directives seen on a date and not withdrawn by then, in order of position.
-fn given(history: &History, as_of: Date) -> Vec<Given<'_>> {
-    let directives = history.index().directives.iter();
-    let seen: Vec<Given<'_>> = directives
-        .filter(|one| one.date <= as_of)
-        .filter_map(|one| {
-            let record = history.records().get(one.record as usize)?;
-            match &fact_of(record)?.kind {
-                FactKind::Directive(directive) => Some(Given {
-                    position: one.position,
-                    known: one.known,
-                    date: one.date,
-                    directive,
-                }),
-                _ => None,
-            }
-        })
-        .collect();
-    let withdrawn: Vec<Position> = seen
-        .iter()
-        .filter_map(|one| match one.directive.order {
-            Order::Withdraw { directive } => Some(directive),
-            _ => None,
-        })
-        .collect();
-    seen.into_iter()
-        .filter(|one| !withdrawn.contains(&one.position))
-        .collect()
 }

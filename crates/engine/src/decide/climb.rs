@@ -88,10 +88,13 @@ fn earned(
     if !news {
         return Err(Cause::NothingNew);
     }
+    if let Some(position) = case.left_out(spot.exercise) {
+        return Err(Cause::Directive(position));
+    }
     complete(case, scope(spot), Some(spot.exercise)).map_err(Cause::LimitValueMissing)?;
     let done = newest.exercise(spot.exercise);
     let sets = done.map_or(&[][..], |done| done.sets.as_slice());
-    if !bounds.reached(spot, exercise, sets) {
+    if !bounds.reached(case, spot, exercise, sets) {
         return Err(Cause::RungNotReached);
     }
     let to = step_up(case, spot, exercise)?;

@@ -4,7 +4,7 @@
 
 use super::case::Case;
 use super::course::goes_up;
-use super::decide_on;
+use super::decide_again;
 use crate::decision::{Decision, LineMove, Move};
 use crate::fact::{Body, DecisionNo, Fact, FactKind, Order, Position, Record};
 use crate::history::{CorrectionAt, History, fact_of, record_at};
@@ -12,11 +12,14 @@ use rungwise_pack::model::Outcome;
 
 /// The corrections, not yet confirmed by a clinician, that leave an upward move without support which still stands.
 pub(crate) fn corrected(case: &Case<'_>) -> Vec<Position> {
+    // A decision made again asks no more of those before it: bounded, and they are looked at for themselves.
+    if case.is_again() {
+        return Vec::new();
+    }
     let open = open_corrections(case);
     let Some(oldest) = open.iter().map(|one| one.of).min() else {
         return Vec::new();
     };
-    let corrected = corrected_records(case);
     let mut found = Vec::new();
     let decisions: Vec<(Position, &Decision)> = case.history.decisions().collect();
     for (at, (position, decision)) in decisions.iter().enumerate() {
@@ -36,7 +39,7 @@ pub(crate) fn corrected(case: &Case<'_>) -> Vec<Position> {
         if unseen.is_empty() || standing.is_empty() {
             continue;
         }
-        if !made_again(case, &corrected, *position, decision, &standing) {
+        if !made_again(case, *position, decision, &standing) {
             for position in unseen {
                 if !found.contains(&position) {
                     found.push(position);
@@ -106,53 +109,56 @@ fn standing_moves<'d>(
     found
 }
 
-/// Every record with corrections folded in: the corrected facts as they stand now, at their original places.
-fn corrected_records(case: &Case<'_>) -> Vec<Record> {
+/// The records that a decision at `position` saw, with what corrections unknown to it say now put in: into the fact that
+/// they correct, or into the correction of it that the decision knew.
+fn corrected_records(case: &Case<'_>, position: Position) -> Vec<Record> {
     let records = case.history.records();
     let corrections = &case.history.index().corrections;
-    let mut folded = Vec::with_capacity(records.len());
-    for record in records {
-        let Body::Fact(fact) = &record.body else {
-            folded.push(record.clone());
-            continue;
-        };
-        if matches!(fact.kind, FactKind::Correction(_)) {
+    let before = records.partition_point(|record| record.position < position);
+    let mut seen: Vec<Option<Record>> = records.iter().take(before).cloned().map(Some).collect();
+    for (at, one) in corrections.iter().enumerate() {
+        let later = corrections.iter().skip(at.saturating_add(1));
+        let superseded = later.clone().any(|later| later.of == one.of);
+        if one.position < position || superseded {
             continue;
         }
-        let mut later = corrections.iter().rev();
-        let newest = later.find(|one| one.of == record.position && one.date <= case.as_of);
-        let Some(newest) = newest else {
-            folded.push(record.clone());
-            continue;
-        };
-        let held = record_at(records, newest.position).and_then(|at| records.get(at));
-        if let Some(fact) = held.and_then(fact_of) {
-            folded.push(replaced(record, fact));
+        let mut known = corrections.iter().rev();
+        let known = known.find(|known| known.of == one.of && known.position < position);
+        let held = record_at(records, one.position).and_then(|at| records.get(at));
+        let now = held.and_then(fact_of);
+        let place = record_at(records, known.map_or(one.of, |known| known.position));
+        if let Some(place) = place.and_then(|place| seen.get_mut(place)) {
+            *place = place.take().and_then(|record| put(record, now));
         }
     }
-    folded
+    seen.into_iter().flatten().collect()
 }
 
-fn replaced(record: &Record, fact: &Fact) -> Record {
-    Record {
-        position: record.position,
-        recorded_on: record.recorded_on,
-        body: Body::Fact(fact.clone()),
+/// A record with another content; none where a fact is void. A correction stays one.
+fn put(mut record: Record, now: Option<&Fact>) -> Option<Record> {
+    let Body::Fact(fact) = &mut record.body else {
+        return Some(record);
+    };
+    match (&mut fact.kind, now) {
+        (FactKind::Correction(correction), now) => {
+            correction.replacement = now.cloned().map(Box::new);
+        }
+        (_, Some(now)) => *fact = now.clone(),
+        (_, None) => return None,
     }
+    Some(record)
 }
 
 /// Whether a decision, made again on the corrected facts that it saw, makes the moves that still stand.
 fn made_again(
     case: &Case<'_>,
-    corrected: &[Record],
     position: Position,
     decision: &Decision,
     standing: &[Standing<'_>],
 ) -> bool {
-    let before = corrected.partition_point(|record| record.position < position);
-    let records = corrected.iter().take(before).cloned().collect();
+    let records = corrected_records(case, position);
     let history = History::of(case.pack, case.history.episode().clone(), records);
-    let again = decide_on(case.pack, &history, decision.as_of);
+    let again = decide_again(case.pack, &history, decision.as_of, case.history);
     standing.iter().all(|one| match one {
         Standing::Phase => again.outcome.rank() >= decision.outcome.rank(),
         Standing::Line(line) => again

@@ -121,7 +121,8 @@ fn person_latched(case: &Case<'_>, rule: &Key, cleared: Option<Position>) -> boo
     })
 }
 
-/// The dates before the one decided for on which something happened that the newest decision did not see.
+/// The dates before the one decided for on which something happened that the newest decision did not see, or saw
+/// otherwise.
 fn earlier_dates(case: &Case<'_>) -> Vec<Date> {
     let index = case.history.index();
     let mut dates: Vec<Date> = Vec::new();
@@ -136,6 +137,11 @@ fn earlier_dates(case: &Case<'_>) -> Vec<Date> {
             .is_none_or(|(position, _)| touch.known > position)
     }) {
         note(touch.date);
+    }
+    for one in index.corrections.iter().rev() {
+        if case.is_new_to_newest(one.date, one.position) && one.date <= case.as_of {
+            note(one.of_date);
+        }
     }
     let dated = index.touches_by_date.iter().rev();
     let dated = dated.filter_map(|at| index.touches.get(*at as usize));

@@ -5,8 +5,7 @@ use super::read::{Context, Read, Reader};
 use super::sentence::About;
 use super::value::{self, Range, Value};
 use super::view::{Scope, days_between};
-use crate::fact::{FactKind, Order, Position};
-use crate::history::fact_of;
+use crate::fact::{Order, Position};
 use jiff::civil::Date;
 use rungwise_pack::model::{ChangeBy, Compare, Direction, Reference, Window};
 use rungwise_pack::quantity::Milli;
@@ -178,20 +177,12 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// The date of the latest new baseline that a clinician set.
+    /// The date of the latest new baseline that a clinician set and did not withdraw.
     fn baseline(&self) -> Option<Date> {
         let view = &self.view;
-        let records = view.history.records();
-        let directives = view.history.index().directives.iter();
-        directives
-            .filter(|one| view.sees(one.date, one.known))
-            .filter(|one| {
-                let fact = records.get(one.record as usize).and_then(fact_of);
-                fact.is_some_and(|fact| match &fact.kind {
-                    FactKind::Directive(directive) => directive.order == Order::NewBaseline,
-                    _ => false,
-                })
-            })
+        let given = view.history.directives_until(view.as_of);
+        let seen = given.iter().filter(|one| view.sees(one.date, one.known));
+        seen.filter(|one| one.directive.order == Order::NewBaseline)
             .map(|one| one.date)
             .max()
     }

@@ -309,14 +309,12 @@ impl<'a> Reader<'a> {
         let mut bits = 0;
         let mut met = false;
         for (choice, criterion) in features {
+            // Gentler features are read too, though they decide nothing: what is new in them is new in the measure.
             let truth = inside.truth(criterion);
-            if truth.yes {
+            if truth.yes && !met {
                 bits |= value::bit(choice.0);
             }
-            if truth.yes && !truth.no {
-                met = true;
-                break;
-            }
+            met |= truth.yes && !truth.no;
         }
         if !met {
             bits |= value::bit(0);

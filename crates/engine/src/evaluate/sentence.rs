@@ -270,7 +270,7 @@ impl<'a> Reader<'a> {
         let read = match self.measure(of) {
             None => return Some(Err(Possible::ANY)),
             Some(measure) if of_sessions(measure) && matches!(context, Context::Session(..)) => {
-                match self.read(of, measure, about.own, context) {
+                match self.read_beside(of, measure, about.own, context) {
                     Read::PassedOver => match context {
                         Context::Session(at, session)
                             if measure.carrier == Carrier::MorningAfter
@@ -308,6 +308,22 @@ impl<'a> Reader<'a> {
             Amount::Fixed(_) | Amount::PercentOfOtherSide(_) => None,
         };
         Some(moved.map(Value::Number).ok_or(Possible::ANY))
+    }
+
+    /// Reads an amount of the subject's own session. What a sentence reads of a session is its subject: the amount beside it
+    /// does not make the session's fact one that was read.
+    fn read_beside(
+        &self,
+        ix: MeasureIx,
+        measure: &Measure,
+        own: Option<ExerciseIx>,
+        context: Context<'a>,
+    ) -> Read {
+        let before = (self.tap.read.get(), self.tap.new.get());
+        let read = self.read(ix, measure, own, context);
+        self.tap.read.set(before.0);
+        self.tap.new.set(before.1);
+        read
     }
 
     /// A percentage of the same assessment's other side; not reported sound, it may be anything.
