@@ -20,6 +20,10 @@ const CACHE_BYTES: u64 = 16 * 1_048_576;
 /// Most bytes that wait to be written; beyond it snapshots are dropped.
 const WAITING_BYTES_MAX: usize = 16 * 1_048_576;
 
+/// Most bytes of a row under one key. sled 0.34.7 keeps a value of 128 KiB or more in a file of its own; where that file
+/// cannot be written, every later flush, of any database of the process, waits for ever.
+const PART_BYTES_MAX: usize = 4 * 1024;
+
 /// The derived rows.
 pub(crate) struct Derived {
     db: sled::Db,
@@ -38,6 +42,11 @@ fn row_key(clinic: &ClinicId, stream: &StreamId) -> Vec<u8> {
 
 fn context(clinic: &ClinicId, stream: &StreamId) -> Vec<u8> {
     [b"rungwise snapshot ".as_slice(), &row_key(clinic, stream)].concat()
+}
+
+/// The key of one part of a row: the number of parts stands before the first.
+fn part_key(row_key: &[u8], part: u32) -> Vec<u8> {
+    [row_key, &[0], &part.to_be_bytes()].concat()
 }
 
 impl Derived {
@@ -105,7 +114,7 @@ impl Derived {
             .cloned();
         let row = match waiting {
             Some(row) => row,
-            None => self.db.get(&row_key).ok()??.to_vec(),
+            None => self.written(&row_key)?,
         };
         let (key_id, sealed) = row.split_first_chunk::<16>()?;
         let mut content = unseal(
@@ -122,6 +131,17 @@ impl Derived {
         })
     }
 
+    /// A row put together from its parts. Parts of two writes do not open together, so none is mistaken for a row.
+    fn written(&self, row_key: &[u8]) -> Option<Vec<u8>> {
+        let first = self.db.get(part_key(row_key, 0)).ok()??;
+        let (count, first) = first.split_first_chunk()?;
+        let mut row = first.to_vec();
+        for part in 1..u32::from_be_bytes(*count) {
+            row.extend_from_slice(&self.db.get(part_key(row_key, part)).ok()??);
+        }
+        Some(row)
+    }
+
     /// Writes what waits. Failing loses only derived rows.
     pub(crate) fn write_waiting(&self) {
         let rows = self
@@ -132,7 +152,12 @@ impl Derived {
             .clone();
         let mut batch = sled::Batch::default();
         for (key, row) in &rows {
-            batch.insert(key.as_slice(), row.as_slice());
+            let parts = row.chunks(PART_BYTES_MAX);
+            let count = u32::try_from(parts.len()).unwrap_or(u32::MAX).to_be_bytes();
+            for (part, bytes) in (0u32..).zip(parts) {
+                let head: &[u8] = if part == 0 { &count } else { &[] };
+                batch.insert(part_key(key, part), [head, bytes].concat());
+            }
         }
         let written = self.db.apply_batch(batch).is_ok();
         let mut waiting = self.waiting.lock().unwrap_or_else(PoisonError::into_inner);
