@@ -207,6 +207,10 @@ impl Writer {
         };
         if let Err(error) = &done {
             let reason = StopReason::Failed(error.to_string());
+            // Announced before anyone is answered: who is told of it finds the store stopped.
+            self.shared
+                .state
+                .send_replace(State::Stopped(reason.clone()));
             for (answer, _) in waiting {
                 let _ = answer.send(Err(AppendError::Stopped(reason.clone())));
             }
