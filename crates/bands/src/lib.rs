@@ -1,0 +1,13 @@
+//! Elastic-resistance mechanics: a band's curve, what it pulls with at a length, and the arithmetic of both.
+//!
+//! Computes in `f64` with `+`, `-`, `*`, `/` and the pinned `libm` alone, so that the same input gives the same bits on
+//! every machine. What leaves is whole thousandths, rounded toward caution by [`thousandths`]; a function that gives an
+//! `f64` is there for plots, tests and the other modules here, and no verdict may use it.
+//!
+//! Leaves to others: which exercises there are (rule packs), which load is wanted (the engine), and who owns what (facts).
+
+#![no_std]
+
+extern crate alloc;
+
+pub mod thousandths;
