@@ -10,4 +10,6 @@
 
 extern crate alloc;
 
+pub mod band;
+pub mod curve;
 pub mod thousandths;
