@@ -46,9 +46,14 @@ impl Piece {
         }
     }
 
+    /// How far past the piece's beginning, within the piece.
+    fn past(&self, x: f64) -> f64 {
+        limited(x, self.x, self.x_end) - self.x
+    }
+
     /// The rise is computed apart from the height it is added to, and roundings never carry it past the next point.
     fn at(&self, x: f64) -> f64 {
-        let s = x - self.x;
+        let s = self.past(x);
         let y = self.y + s * (self.c1 + s * (self.c2 + s * self.c3));
         if x >= self.x_end {
             self.y_end
@@ -57,8 +62,9 @@ impl Piece {
         }
     }
 
+    /// The integral from where the piece begins.
     fn area(&self, x: f64) -> f64 {
-        let s = x - self.x;
+        let s = self.past(x);
         s * (self.y + s * (self.c1 / 2.0 + s * (self.c2 / 3.0 + s * self.c3 / 4.0)))
     }
 }
