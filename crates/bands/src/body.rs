@@ -7,18 +7,19 @@
 //! Leaves to others: where the hand goes (`motion`), and whether a measure is old (the engine).
 
 use crate::thousandths::Shown;
+use core::ops::RangeInclusive;
 
 /// Acceleration of free fall, in m/s²: the standard value (CGPM 1901), as in evidence section 7.4.
 pub const GRAVITY_M_PER_S2: f64 = 9.806_65;
 
 /// Standing heights that the ratios are used for, in mm.
-pub const HEIGHT_MM: (i64, i64) = (500, 2_500);
+pub const HEIGHT_MM: RangeInclusive<i64> = 500..=2_500;
 
 /// Lengths and heights of one limb that may be measured, in mm.
-pub const MEASURED_MM: (i64, i64) = (10, 2_500);
+pub const MEASURED_MM: RangeInclusive<i64> = 10..=2_500;
 
 /// Masses of a whole body, in g.
-pub const BODY_MASS_G: (i64, i64) = (2_000, 400_000);
+pub const BODY_MASS_G: RangeInclusive<i64> = 2_000..=400_000;
 
 /// What may be measured instead of taken from the standing height.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,13 +105,13 @@ pub struct Masses {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum BodyError {
     /// The ratios are for people's heights.
-    #[error("a standing height of `{} m` is outside {} to {} m", Shown(*.given_mm), Shown(HEIGHT_MM.0), Shown(HEIGHT_MM.1))]
+    #[error("a standing height of `{} m` is outside {} to {} m", Shown(*.given_mm), Shown(*HEIGHT_MM.start()), Shown(*HEIGHT_MM.end()))]
     Height {
         /// What was given, in mm.
         given_mm: i64,
     },
     /// Negative, nothing, or longer than a person.
-    #[error("a {} of `{given_mm} mm` is outside {} to {} mm", .part.word(), MEASURED_MM.0, MEASURED_MM.1)]
+    #[error("a {} of `{given_mm} mm` is outside {} to {} mm", .part.word(), MEASURED_MM.start(), MEASURED_MM.end())]
     Length {
         /// What was measured.
         part: Part,
@@ -118,7 +119,7 @@ pub enum BodyError {
         given_mm: i64,
     },
     /// Negative, nothing, or no person's.
-    #[error("a body mass of `{} kg` is outside {} to {} kg", Shown(*.given_g), Shown(BODY_MASS_G.0), Shown(BODY_MASS_G.1))]
+    #[error("a body mass of `{} kg` is outside {} to {} kg", Shown(*.given_g), Shown(*BODY_MASS_G.start()), Shown(*BODY_MASS_G.end()))]
     Mass {
         /// What was given, in g.
         given_g: i64,
@@ -131,7 +132,7 @@ impl Body {
     /// # Errors
     /// A height outside [`HEIGHT_MM`].
     pub fn from_height(height_mm: i64) -> Result<Self, BodyError> {
-        if height_mm < HEIGHT_MM.0 || height_mm > HEIGHT_MM.1 {
+        if !HEIGHT_MM.contains(&height_mm) {
             return Err(BodyError::Height {
                 given_mm: height_mm,
             });
@@ -153,7 +154,7 @@ impl Body {
     /// # Errors
     /// A length outside [`MEASURED_MM`].
     pub fn with_measured(self, part: Part, length_mm: i64) -> Result<Self, BodyError> {
-        if length_mm < MEASURED_MM.0 || length_mm > MEASURED_MM.1 {
+        if !MEASURED_MM.contains(&length_mm) {
             return Err(BodyError::Length {
                 part,
                 given_mm: length_mm,
@@ -176,7 +177,7 @@ impl Body {
     /// # Errors
     /// A mass outside [`BODY_MASS_G`].
     pub fn with_mass(self, body_mass_g: i64) -> Result<Self, BodyError> {
-        if body_mass_g < BODY_MASS_G.0 || body_mass_g > BODY_MASS_G.1 {
+        if !BODY_MASS_G.contains(&body_mass_g) {
             return Err(BodyError::Mass {
                 given_g: body_mass_g,
             });

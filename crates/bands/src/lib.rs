@@ -11,5 +11,10 @@
 extern crate alloc;
 
 pub mod band;
+pub mod body;
 pub mod curve;
+pub mod motion;
+pub mod profile;
+pub mod solve;
+mod stretch;
 pub mod thousandths;

@@ -1,0 +1,1 @@
+//! Proves what `body` says, filled next.

@@ -1,0 +1,1 @@
+//! Proves what `motion` says, filled next.

@@ -1,0 +1,1 @@
+//! Proves what `profile` says, filled next.

@@ -1,0 +1,1 @@
+//! Proves what `solve` says, filled next.
