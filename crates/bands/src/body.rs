@@ -101,17 +101,17 @@ pub struct Masses {
     pub hand_mg: i64,
 }
 
-/// Why a body is none.
+/// Why a body is none, with what would be allowed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum BodyError {
     /// The ratios are for people's heights.
-    #[error("a standing height of `{} m` is outside {} to {} m", Shown(*.given_mm), Shown(*HEIGHT_MM.start()), Shown(*HEIGHT_MM.end()))]
+    #[error("standing height `{} m`; from {} m to {} m is allowed", Shown(*given_mm), Shown(*HEIGHT_MM.start()), Shown(*HEIGHT_MM.end()))]
     Height {
         /// What was given, in mm.
         given_mm: i64,
     },
     /// Negative, nothing, or longer than a person.
-    #[error("a {} of `{given_mm} mm` is outside {} to {} mm", .part.word(), MEASURED_MM.start(), MEASURED_MM.end())]
+    #[error("{} `{given_mm} mm`; from {} mm to {} mm is allowed", part.word(), MEASURED_MM.start(), MEASURED_MM.end())]
     Length {
         /// What was measured.
         part: Part,
@@ -119,7 +119,7 @@ pub enum BodyError {
         given_mm: i64,
     },
     /// Negative, nothing, or no person's.
-    #[error("a body mass of `{} kg` is outside {} to {} kg", Shown(*.given_g), Shown(*BODY_MASS_G.start()), Shown(*BODY_MASS_G.end()))]
+    #[error("body mass `{} kg`; from {} kg to {} kg is allowed", Shown(*given_g), Shown(*BODY_MASS_G.start()), Shown(*BODY_MASS_G.end()))]
     Mass {
         /// What was given, in g.
         given_g: i64,

@@ -414,6 +414,7 @@ fn limited(number: f64, low: f64, high: f64) -> f64 {
 /// not, never again. Always the same number of steps.
 fn bracket(low: f64, high: f64, holds: impl Fn(f64) -> bool) -> f64 {
     let (mut low, mut high) = (low, high);
+    // INVARIANT (same-bytes)
     for _ in 0..HALVINGS {
         let middle = low + (high - low) / 2.0;
         if holds(middle) {

@@ -15,6 +15,8 @@ pub mod body;
 pub mod curve;
 pub mod motion;
 pub mod profile;
+#[cfg(test)]
+mod sample;
 pub mod solve;
 mod stretch;
 pub mod thousandths;

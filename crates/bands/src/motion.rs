@@ -118,13 +118,13 @@ pub struct Arc {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum MotionError {
     /// The arc runs backward, or is too short or too wide.
-    #[error("an arc from `{}` to `{}` deg does not go forward by {} to {} deg", Shown(.arc.from_mdeg), Shown(.arc.to_mdeg), Shown(*ARC_MDEG.start()), Shown(*ARC_MDEG.end()))]
+    #[error("arc from `{}` to `{}` deg; one that goes forward by {} to {} deg is allowed", Shown(.arc.from_mdeg), Shown(.arc.to_mdeg), Shown(*ARC_MDEG.start()), Shown(*ARC_MDEG.end()))]
     Arc {
         /// What was given.
         arc: Arc,
     },
     /// An end of the arc that this motion does not have.
-    #[error("an angle of `{}` deg is outside {} to {} deg, which this motion has", Shown(*.given_mdeg), Shown(*.min_mdeg), Shown(*.max_mdeg))]
+    #[error("angle `{} deg`; from {} to {} deg is allowed with this motion", Shown(*.given_mdeg), Shown(*.min_mdeg), Shown(*.max_mdeg))]
     Angle {
         /// What was given.
         given_mdeg: i64,
@@ -134,7 +134,7 @@ pub enum MotionError {
         max_mdeg: i64,
     },
     /// An angle was asked about that the arc does not come to.
-    #[error("an angle of `{}` deg is outside the arc from {} to {} deg", Shown(*.given_mdeg), Shown(.arc.from_mdeg), Shown(.arc.to_mdeg))]
+    #[error("angle `{} deg`; from {} to {} deg, which is the arc, is allowed", Shown(*.given_mdeg), Shown(.arc.from_mdeg), Shown(.arc.to_mdeg))]
     OutsideArc {
         /// What was given.
         given_mdeg: i64,
@@ -142,7 +142,7 @@ pub enum MotionError {
         arc: Arc,
     },
     /// A length that is negative where none may be, or beyond any room.
-    #[error("{what} of `{given_mm} mm` is outside {min_mm} to {max_mm} mm")]
+    #[error("{what} `{given_mm} mm`; from {min_mm} mm to {max_mm} mm is allowed")]
     Length {
         /// What was given.
         what: &'static str,
@@ -154,20 +154,20 @@ pub enum MotionError {
         max_mm: i64,
     },
     /// A bearing that is no direction.
-    #[error("a bearing of `{}` deg is outside {} to {} deg", Shown(*.given_mdeg), Shown(*ANGLE_MDEG.start()), Shown(*ANGLE_MDEG.end()))]
+    #[error("bearing `{} deg`; from {} to {} deg is allowed", Shown(*.given_mdeg), Shown(*ANGLE_MDEG.start()), Shown(*ANGLE_MDEG.end()))]
     Bearing {
         /// What was given.
         given_mdeg: i64,
     },
     /// A grip that is not in the hand.
-    #[error("a grip at `{} %` of the hand is outside {} to {} %", Shown(*.given_mpct), Shown(*GRIP_RANGE_MPCT.start()), Shown(*GRIP_RANGE_MPCT.end()))]
+    #[error("grip at `{} %` of the hand; from {} % to {} % is allowed", Shown(*.given_mpct), Shown(*GRIP_RANGE_MPCT.start()), Shown(*GRIP_RANGE_MPCT.end()))]
     Grip {
         /// What was given.
         given_mpct: i64,
     },
     /// The hands do not get to that height.
     #[error(
-        "hands at `{given_mm} mm` above the floor are out of reach: from {min_mm} to {max_mm} mm they can be apart"
+        "hands `{given_mm} mm` above the floor, out of reach; from {min_mm} mm to {max_mm} mm is allowed"
     )]
     Reach {
         /// What was given, above the floor.
@@ -244,13 +244,13 @@ impl Motion {
                 given_mpct: grip_mpct,
             });
         }
-        let limb_level_nm = if self.gravity_acts() {
-            body.limb_torque_level_nm()
-        } else {
-            Some(0.0)
+        let weight = match (self.gravity_acts(), body.limb_torque_level_nm()) {
+            (false, _) => Weight::Aside,
+            (true, None) => Weight::Unknown,
+            (true, Some(level_nm)) => Weight::Acts { level_nm },
         };
         Ok(Course {
-            limb_level_nm,
+            weight,
             kind: match self {
                 Self::Rotation(anchored) => rotation(anchored, body)?,
                 Self::Elevation(underfoot) => elevation(underfoot, body)?,
@@ -278,7 +278,7 @@ impl Arc {
 
     /// Its width in rad.
     pub(crate) fn width_rad(&self) -> f64 {
-        float(self.to_mdeg - self.from_mdeg) / 180_000.0 * PI
+        radians(self.to_mdeg - self.from_mdeg)
     }
 }
 
@@ -303,14 +303,11 @@ fn check_length(
 fn above_joint_m(height: Height, joint: Part, body: &Body) -> Result<f64, MotionError> {
     match height {
         Height::Floor(given_mm) => {
-            let above_m = check_length(
-                "a height above the floor",
-                given_mm,
-                &(0..=*OFFSET_MM.end()),
-            )?;
+            let above_m =
+                check_length("height above the floor", given_mm, &(0..=*OFFSET_MM.end()))?;
             Ok(above_m - metres(body.length_um(joint)))
         }
-        Height::Joint(given_mm) => check_length("a height above the joint", given_mm, &OFFSET_MM),
+        Height::Joint(given_mm) => check_length("height above the joint", given_mm, &OFFSET_MM),
     }
 }
 
@@ -321,8 +318,8 @@ fn floor_plan(anchored: &Anchored) -> Result<(Turned, (f64, f64)), MotionError> 
             given_mdeg: anchored.bearing_mdeg,
         });
     }
-    let ahead_m = check_length("an anchor's way ahead", anchored.ahead_mm, &OFFSET_MM)?;
-    let aside_m = check_length("an anchor's way aside", anchored.aside_mm, &OFFSET_MM)?;
+    let ahead_m = check_length("anchor ahead", anchored.ahead_mm, &OFFSET_MM)?;
+    let aside_m = check_length("anchor aside", anchored.aside_mm, &OFFSET_MM)?;
     Ok((Turned::by(anchored.bearing_mdeg), (ahead_m, aside_m)))
 }
 
@@ -337,8 +334,8 @@ fn rotation(anchored: &Anchored, body: &Body) -> Result<Kind, MotionError> {
 }
 
 fn elevation(underfoot: &Underfoot, body: &Body) -> Result<Kind, MotionError> {
-    let out_m = check_length("a foot's way out", underfoot.out_mm, &OFFSET_MM)?;
-    let off_m = check_length("a foot's way off the plane", underfoot.off_mm, &OFFSET_MM)?;
+    let out_m = check_length("foot out", underfoot.out_mm, &OFFSET_MM)?;
+    let off_m = check_length("foot off the plane", underfoot.off_mm, &OFFSET_MM)?;
     let rise_m = above_joint_m(Height::Floor(underfoot.height_mm), Part::JointHeight, body)?;
     Ok(Kind::Circle(Circle {
         radius_m: body.reach_m(underfoot.grip_mpct),
@@ -393,15 +390,18 @@ pub struct Turned {
 }
 
 impl Turned {
-    /// Of an angle in thousandths of a degree; exact at every quarter turn.
+    /// Of an angle in thousandths of a degree; exact at every quarter turn. The sine and cosine asked of `libm` are those of
+    /// at most an eighth of a turn, where it needs no reduction.
     #[must_use]
     pub fn by(angle_mdeg: i64) -> Self {
-        let (quarters, rest_mdeg) = (
-            angle_mdeg.div_euclid(90_000).rem_euclid(4),
-            angle_mdeg.rem_euclid(90_000),
-        );
-        let (sin, cos) = libm::sincos(float(rest_mdeg) / 180_000.0 * PI);
-        match quarters {
+        let rest_mdeg = angle_mdeg.rem_euclid(90_000);
+        let (sin, cos) = if rest_mdeg <= 45_000 {
+            libm::sincos(radians(rest_mdeg))
+        } else {
+            let (cos, sin) = libm::sincos(radians(90_000 - rest_mdeg));
+            (sin, cos)
+        };
+        match angle_mdeg.div_euclid(90_000).rem_euclid(4) {
             0 => Self { sin, cos },
             1 => Self {
                 sin: cos,
@@ -419,11 +419,27 @@ impl Turned {
     }
 }
 
+/// Thousandths of a degree in rad.
+fn radians(angle_mdeg: i64) -> f64 {
+    float(angle_mdeg) * (PI / 180_000.0)
+}
+
 /// A motion of one body, whatever the stance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Course {
     kind: Kind,
-    limb_level_nm: Option<f64>,
+    weight: Weight,
+}
+
+/// What the limb's weight does about the axis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Weight {
+    /// Nothing: the axis is vertical.
+    Aside,
+    /// Something, but the mass is not known.
+    Unknown,
+    /// So much where the limb is level.
+    Acts { level_nm: f64 },
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -469,7 +485,7 @@ impl Course {
         };
         Path {
             line,
-            limb_level_nm: self.limb_level_nm,
+            weight: self.weight,
         }
     }
 }
@@ -478,7 +494,7 @@ impl Course {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Path {
     line: Line,
-    limb_level_nm: Option<f64>,
+    weight: Weight,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -525,14 +541,21 @@ impl Path {
     /// Torque that the limb's own weight asks for, in N·m: negative where it helps; none where the mass is not known.
     #[must_use]
     pub fn limb_torque_nm(&self, angle: Turned) -> Option<f64> {
-        self.limb_level_nm.map(|level_nm| level_nm * angle.sin)
+        match self.weight {
+            Weight::Aside => Some(0.0),
+            Weight::Unknown => None,
+            Weight::Acts { level_nm } => Some(level_nm * angle.sin),
+        }
     }
 
     /// Work that the limb's own weight asks for between two angles, in J.
     #[must_use]
     pub fn limb_work_j(&self, from: Turned, to: Turned) -> Option<f64> {
-        self.limb_level_nm
-            .map(|level_nm| level_nm * (from.cos - to.cos))
+        match self.weight {
+            Weight::Aside => Some(0.0),
+            Weight::Unknown => None,
+            Weight::Acts { level_nm } => Some(level_nm * (from.cos - to.cos)),
+        }
     }
 
     /// The length at which the band turns from lengthening to shortening, or back, on the way from one angle to another at
@@ -559,6 +582,11 @@ impl Path {
         } else {
             None
         }
+    }
+
+    /// Whether the limb's weight acts about the axis, known or not.
+    pub(crate) const fn gravity_acts(&self) -> bool {
+        !matches!(self.weight, Weight::Aside)
     }
 
     /// How many such limbs pull on one band.

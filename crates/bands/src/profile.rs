@@ -301,7 +301,7 @@ impl<'a> Pull<'a> {
             .ok_or(ProfileError::Unbounded)
     }
 
-    /// The angle at so many of so many steps.
+    /// The angle after so many of so many steps.
     fn angle_mdeg(&self, index: i64, steps: i64) -> i64 {
         self.arc.from_mdeg + (self.arc.to_mdeg - self.arc.from_mdeg) * index / steps
     }
@@ -309,11 +309,12 @@ impl<'a> Pull<'a> {
     fn exact(&self, at_mdeg: i64) -> Exact {
         let angle = Turned::by(at_mdeg);
         let length_m = self.path.length_m(angle);
-        let force_n = self.force_n(length_m);
+        let elongation = elongation(length_m, self.rest_m);
+        let force_n = self.force_n(elongation);
         let moment_arm_m = self.path.moment_arm_m(angle, length_m);
         Exact {
             length_m,
-            elongation: elongation(length_m, self.rest_m),
+            elongation,
             force_n,
             moment_arm_m,
             band_nm: force_n * moment_arm_m,
@@ -321,41 +322,50 @@ impl<'a> Pull<'a> {
         }
     }
 
-    /// What all strands pull with at a length within the arc's, in N.
-    fn force_n(&self, length_m: f64) -> f64 {
-        let each_n = self.band.curve.force_n(elongation(length_m, self.rest_m));
-        self.strands * each_n.unwrap_or_default()
+    /// What all strands pull with at an elongation on the arc, in N.
+    fn force_n(&self, elongation: f64) -> f64 {
+        self.strands * self.band.curve.force_n(elongation).unwrap_or_default()
     }
 
     fn rounded(&self, at_mdeg: i64, exact: &Exact) -> Option<Point> {
-        let limb = exact.limb_nm;
+        let band_mnm = up(exact.band_nm)?;
+        let (limb_mnm, whole_mnm) = match exact.limb_nm {
+            _ if !self.path.gravity_acts() => (Some(0), Some(band_mnm)),
+            Some(limb_nm) => (up(limb_nm), up(exact.band_nm + limb_nm)),
+            None => (None, None),
+        };
         Some(Point {
             at_mdeg,
             length_mm: up(exact.length_m)?,
             elongation_mpct: up(100.0 * exact.elongation)?,
             force_mn: up(exact.force_n)?,
             moment_arm_mm: up(exact.moment_arm_m)?,
-            band_mnm: up(exact.band_nm)?,
-            limb_mnm: limb.and_then(up),
-            whole_mnm: limb.and_then(|limb_nm| up(exact.band_nm + limb_nm)),
+            band_mnm,
+            limb_mnm,
+            whole_mnm,
         })
     }
 
     fn summed(&self, highest: &Highest, steps: i64) -> Option<Summary> {
         let Lengths { start_m, end_m, .. } = self.lengths;
+        let force_n = |length_m| self.force_n(elongation(length_m, self.rest_m));
         let band_j = self.band_work_j(start_m, end_m);
         let band = self.effort(highest.band_index, steps, band_j, |exact| {
             Some(exact.band_nm)
         })?;
-        let limb_j = self.path.limb_work_j(self.ends.from, self.ends.to);
-        let whole = limb_j.and_then(|limb_j| {
-            self.effort(highest.whole_index, steps, band_j + limb_j, |exact| {
-                exact.limb_nm.map(|limb_nm| exact.band_nm + limb_nm)
+        let whole = if self.path.gravity_acts() {
+            let limb_j = self.path.limb_work_j(self.ends.from, self.ends.to);
+            limb_j.and_then(|limb_j| {
+                self.effort(highest.whole_index, steps, band_j + limb_j, |exact| {
+                    exact.limb_nm.map(|limb_nm| exact.band_nm + limb_nm)
+                })
             })
-        });
+        } else {
+            Some(band)
+        };
         Some(Summary {
-            start_mn: down(self.force_n(start_m))?,
-            end_mn: up(self.force_n(end_m))?,
+            start_mn: down(force_n(start_m))?,
+            end_mn: up(force_n(end_m))?,
             elongation_mpct: self.lengths.elongation_mpct(self.rest_m)?,
             band,
             whole,
