@@ -28,6 +28,7 @@ fn row(variable: Variable, values: Vec<RowValue>, returns: bool) -> Row {
     Row {
         variable,
         values,
+        is_sequence: false,
         returns,
     }
 }
@@ -59,6 +60,7 @@ fn exercise(rows: Vec<Row>, gives_way: Vec<u16>) -> Exercise {
         how: "x.how".into(),
         cues: Vec::new(),
         equipment: Vec::new(),
+        band: None,
         rungs: unroll(&rows),
         rows,
         start: 0,

@@ -50,6 +50,7 @@ impl Build<'_, '_> {
         let limits = self.limits(&draft.limits);
         let rows = ladders::rows(self, draft);
         let rungs = ladders::rungs(&rows, draft, self.findings);
+        let band = self.band(draft, &rows);
         let start = ladders::start(&rows, &rungs, draft, self.findings);
         let empty = RuleDraft {
             key: draft.key.clone(),
@@ -83,6 +84,7 @@ impl Build<'_, '_> {
                 .iter()
                 .map(|name| name.text.as_str().into())
                 .collect(),
+            band,
             gives_way: ladders::gives_way(&rows, draft, self.findings),
             return_at: ladders::return_at(&rungs, draft, self.findings),
             maintenance: ladders::maintenance(&rows, draft, self.findings),

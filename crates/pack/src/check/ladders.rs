@@ -9,13 +9,12 @@ use super::resolve::Build;
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{Maintenance, Row, RowStep, RowValue, Rung};
 use crate::quantity::Variable;
+use crate::read::ROW_VALUES_MAX;
 use crate::read::draft::{ExerciseDraft, GroundsDraft, RowDraft};
 use std::cmp::Ordering;
 
 /// Most rungs of one exercise.
 pub(crate) const RUNGS_MAX: usize = 1_000;
-/// Most values of one row.
-pub(crate) const ROW_VALUES_MAX: usize = 100;
 
 /// The rows, checked: no variable twice, values gentlest first and none twice.
 pub(super) fn rows(build: &mut Build<'_, '_>, draft: &ExerciseDraft) -> Vec<Row> {
@@ -61,6 +60,7 @@ pub(super) fn rows(build: &mut Build<'_, '_>, draft: &ExerciseDraft) -> Vec<Row>
         rows.push(Row {
             variable: row.variable.value,
             values,
+            is_sequence: row.sequence.is_some(),
             returns: row.returns,
         });
     }
@@ -175,7 +175,7 @@ pub(super) fn start(
             findings.add(Note::new(Code::OffLadder, value.at, message));
             continue;
         };
-        match row.values.iter().position(|step| step.value == value.value) {
+        match super::band::place(row, value) {
             Some(place) => wanted.push((at, u16::try_from(place).unwrap_or(u16::MAX))),
             None => {
                 let values: Vec<String> = row

@@ -6,6 +6,7 @@
 //!
 //! Leaves to others: what a pack decides (`rungwise-engine`).
 
+mod band;
 mod bounds;
 mod exercises;
 mod forms;

@@ -17,6 +17,8 @@ pub(super) struct Known {
     pub(super) exercises: Vec<Key>,
     pub(super) events: Vec<Key>,
     pub(super) equipment: Vec<Key>,
+    /// Whether something says how tall the person is.
+    pub(super) height: bool,
     sources: BTreeMap<String, At<String>>,
     used_sources: BTreeSet<Key>,
 }
@@ -54,6 +56,7 @@ impl Known {
         if let Some(head) = &draft.head {
             known.events = distinct(&head.events, "an event", findings);
             known.equipment = distinct(&head.equipment, "a piece of equipment", findings);
+            known.height = head.height.is_some();
             known.sources.clone_from(&head.sources);
         }
         known

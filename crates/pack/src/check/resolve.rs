@@ -44,7 +44,7 @@ pub(super) struct Build<'b, 'f> {
     pub(super) known: Known,
     pub(super) texts: Texts,
     pub(super) sites: Sites,
-    measures: Vec<Measure>,
+    pub(super) measures: Vec<Measure>,
     sentences: Vec<Sentence>,
     rules: Vec<Rule>,
     /// By exercise: whether any phase lists it.
@@ -79,6 +79,7 @@ pub(super) fn resolve(
         listed: Vec::new(),
     };
     build.define(&measures);
+    let height = build.height(head.height.as_ref());
     let cautions = head.cautions.iter().map(|key| build.text(key)).collect();
     let screening = refers
         .iter()
@@ -114,6 +115,7 @@ pub(super) fn resolve(
         lay_off,
         review_days: head.review_days,
         measures: build.measures,
+        height,
         events: build.known.events,
         sentences: build.sentences,
         rules: build.rules,

@@ -109,4 +109,9 @@ codes! {
     GivesWay Error "RW0506" "what gives way is not on the ladder";
     LadderTooLong Error "RW0507" "a ladder with too many rungs";
     ReturnAt Error "RW0508" "a return below the ladder";
+    LoadSequence Error "RW0509" "a sequence of loads that cannot be";
+    BandLoad Error "RW0510" "loads that do not go with a band";
+    BandArc Error "RW0511" "angles of a motion that do not go together";
+    BandStep Error "RW0512" "a step of load above the most allowed";
+    BandHeight Error "RW0513" "no standing height for work against a band";
 }

@@ -1,6 +1,6 @@
 //! Lines, exercises and their ladders.
 
-use super::{Criterion, Limit, LineIx, MeasureIx, RuleIx};
+use super::{BandWork, Criterion, Limit, LineIx, MeasureIx, RuleIx};
 use crate::quantity::{Key, Milli, Variable};
 
 /// The exercises of one movement, gentlest first.
@@ -29,6 +29,8 @@ pub struct Exercise {
     pub cues: Vec<Key>,
     /// Equipment it needs, by the pack's own names.
     pub equipment: Vec<Key>,
+    /// How it moves a band, where its loads are torques; its ladder then has a load row that is a sequence.
+    pub band: Option<BandWork>,
     /// The ladder's rows, fastest first.
     pub rows: Vec<Row>,
     /// The unrolled ladder, gentlest first. Never empty.
@@ -61,6 +63,9 @@ pub struct Row {
     pub variable: Variable,
     /// Its values, gentlest first. Never empty.
     pub values: Vec<RowStep>,
+    /// Whether the values are a sequence of joint torques in N.m, each a share above the one before: the loads of an
+    /// exercise that is done with a band.
+    pub is_sequence: bool,
     /// Whether it goes back to its first value when a slower row turns (`returns`), or stays at its last (`stays`).
     pub returns: bool,
 }

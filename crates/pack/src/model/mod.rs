@@ -7,11 +7,13 @@
 //! Leaves to others: how a pack is written (`crate::read`), what is refused (`crate::check`), what it decides
 //! (`rungwise-engine`).
 
+mod band;
 mod dose;
 mod measure;
 mod rules;
 mod sentence;
 
+pub use band::{Anchored, BandHeight, BandMotion, BandWork};
 pub use dose::{Exercise, GivesWay, Line, Maintenance, Row, RowStep, RowValue, Rung};
 pub use measure::{Carrier, Computed, Defined, Measure, MeasureKind, Origin, Reporter, Worse};
 pub use rules::{
@@ -101,6 +103,8 @@ pub struct Pack {
     pub review_days: u32,
     /// Every measure.
     pub measures: Vec<Measure>,
+    /// The measure of the person's standing height, where an exercise is done with a band.
+    pub height: Option<MeasureIx>,
     /// Kinds of event that may be reported, such as `fall`.
     pub events: Vec<Key>,
     /// Every sentence of every rule, in file order.

@@ -2,7 +2,7 @@
 //!
 //! Leaves to others: looking names up and refusing what does not fit (`crate::check`).
 
-use crate::model::{ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency};
+use crate::model::{BandMotion, ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency};
 use crate::quantity::{Key, Milli, Variable};
 use crate::source::{At, LocatedText, Location};
 use std::collections::BTreeMap;
@@ -73,6 +73,8 @@ pub(crate) struct HeadDraft {
     pub(crate) review_days: u32,
     pub(crate) events: Vec<LocatedText>,
     pub(crate) equipment: Vec<LocatedText>,
+    /// The measure of the person's standing height, which bands need.
+    pub(crate) height: Option<LocatedText>,
     pub(crate) lay_off: Vec<LayOffDraft>,
     pub(crate) rules: Vec<RuleDraft>,
     pub(crate) limits: Vec<LimitDraft>,
@@ -118,6 +120,9 @@ pub(crate) struct ExerciseDraft {
     pub(crate) how: At<Key>,
     pub(crate) cues: Vec<LocatedText>,
     pub(crate) equipment: Vec<LocatedText>,
+    /// Whether there is a band table, readable or not.
+    pub(crate) has_band: bool,
+    pub(crate) band: Option<BandDraft>,
     pub(crate) rows: Vec<RowDraft>,
     pub(crate) start: Vec<(Variable, At<RowValue>)>,
     pub(crate) return_at: Option<At<u16>>,
@@ -129,12 +134,33 @@ pub(crate) struct ExerciseDraft {
     pub(crate) maintenance: Option<Vec<(Variable, At<RowValue>)>>,
 }
 
+/// `[line.exercise.band]`.
+#[derive(Clone, Debug)]
+pub(crate) struct BandDraft {
+    pub(crate) motion: BandMotion,
+    pub(crate) from: At<i64>,
+    pub(crate) to: Option<At<i64>>,
+    pub(crate) load_at: At<i64>,
+    pub(crate) step_max: At<i64>,
+    pub(crate) grounds: GroundsDraft,
+    pub(crate) at: Location,
+}
+
 #[derive(Clone, Debug)]
 pub(crate) struct RowDraft {
     pub(crate) variable: At<Variable>,
     pub(crate) values: Vec<RowStepDraft>,
+    /// Where the values are a sequence.
+    pub(crate) sequence: Option<SequenceDraft>,
     pub(crate) returns: bool,
     pub(crate) grounds: GroundsDraft,
+    pub(crate) at: Location,
+}
+
+/// A sequence's step, in thousandths of a percent.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SequenceDraft {
+    pub(crate) step_mpct: i64,
     pub(crate) at: Location,
 }
 

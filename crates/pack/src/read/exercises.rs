@@ -1,11 +1,13 @@
 //! Reading `exercises.toml` and the texts.
 
+use super::band::band;
 use super::draft::{
     ExerciseDraft, LineDraft, RowDraft, RowStepDraft, TextDraft, number_fits, small, takes_label,
     takes_number,
 };
 use super::fields::{Fields, Walk, word};
 use super::rules::{check_key, criterion, limits, need_grounds, need_key, rule};
+use super::sequence::sequence;
 use super::{COUNT_MAX, TEXT_BYTES_MAX};
 use crate::diagnostic::{Code, Note};
 use crate::model::{RowValue, RuleKind};
@@ -47,6 +49,10 @@ fn exercise(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<ExerciseD
     let how = text_key(walk, &mut fields, "how", key.as_ref());
     let cues = fields.texts(walk, "cues");
     let equipment = fields.texts(walk, "equipment");
+    let has_band = fields.has("band");
+    let band = fields
+        .table(walk, "band", "the band table")
+        .and_then(|table| band(walk, table));
     fields.need(walk, "ladder");
     let rows = fields.tables(walk, "ladder", "a row of the ladder");
     let rows = rows
@@ -87,6 +93,8 @@ fn exercise(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<ExerciseD
         how: how?,
         cues,
         equipment,
+        has_band,
+        band,
         rows,
         start: start.unwrap_or_default(),
         return_at,
@@ -122,24 +130,43 @@ fn text_key(
 fn row(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<RowDraft> {
     let name = fields.need_text(walk, "variable");
     let name = name.and_then(|name| variable(walk, &name));
-    fields.need(walk, "values");
-    let values = fields.list(walk, "values");
+    let values = fields.need(walk, "values");
     let full = fields.word(walk, "full", &[("returns", true), ("stays", false)]);
     let grounds = need_grounds(walk, &mut fields);
     let at = fields.at;
     fields.finish(walk);
     let variable = name?;
-    let values = values
-        .into_iter()
-        .filter_map(|value| step(walk, value, variable.value))
-        .collect();
+    let (values, sequence) = match values {
+        Some(table) if table.get_ref().is_table() => {
+            let (values, sequence) = sequence(walk, table, variable.value);
+            (values, Some(sequence))
+        }
+        Some(list) => (steps(walk, list, variable.value), None),
+        None => (Vec::new(), None),
+    };
     Some(RowDraft {
         variable,
         values,
+        sequence,
         returns: full.is_none_or(|full| full.value),
         grounds,
         at,
     })
+}
+
+/// A list of values.
+fn steps(
+    walk: &mut Walk<'_, '_>,
+    value: &Spanned<DeValue<'_>>,
+    variable: Variable,
+) -> Vec<RowStepDraft> {
+    let Some(list) = value.get_ref().as_array() else {
+        walk.wrong_type(value, "`values`", "a list in brackets");
+        return Vec::new();
+    };
+    list.iter()
+        .filter_map(|value| step(walk, value, variable))
+        .collect()
 }
 
 /// A value, or a table with the value and what it needs.

@@ -47,6 +47,7 @@ pub(crate) fn head(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> HeadDraft
     let review_days = fields.need_count(walk, "review_days", &(1..=DAYS_MAX));
     let events = fields.texts(walk, "events");
     let equipment = fields.texts(walk, "equipment");
+    let height = bands(walk, &mut fields);
     let lay_off = lay_off(walk, &mut fields);
     let mut wide = Vec::new();
     for (key, kind) in [
@@ -73,6 +74,7 @@ pub(crate) fn head(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> HeadDraft
         review_days: review_days.unwrap_or(1),
         events,
         equipment,
+        height,
         lay_off,
         rules: wide,
         limits,
@@ -119,6 +121,14 @@ pub(crate) fn filled(
             .add(Note::new(Code::Empty, at, format!("`{key}` is empty")).label(why));
     }
     fields.texts(walk, key)
+}
+
+/// `[bands]`: the measure that says how tall the person is.
+fn bands(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<LocatedText> {
+    let mut table = fields.table(walk, "bands", "what bands need")?;
+    let height = table.need_text(walk, "height");
+    table.finish(walk);
+    height
 }
 
 fn sources(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> BTreeMap<String, At<String>> {

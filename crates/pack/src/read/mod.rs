@@ -32,10 +32,11 @@
 //!
 //! A unit, where one is written, is the measure's own UCUM code. A change in `%` is a share of the reference, except
 //! for a measure that is itself in `%`, where it is points of it. `value` is a value of the variable's row: a number,
-//! with or without the variable's own unit, or a label. `k` and `n` are whole numbers from 1.
+//! with or without the variable's own unit (a load in `N` or, of work against a band, in `N.m`), or a label. `k` and `n` are whole numbers from 1.
 //!
 //! Leaves to others: whether what was read makes sense together (`crate::check`).
 
+mod band;
 mod computed;
 pub(crate) mod draft;
 pub(crate) mod exercises;
@@ -45,6 +46,7 @@ pub(crate) mod head;
 pub(crate) mod measures;
 pub(crate) mod rules;
 pub(crate) mod sentence;
+pub(crate) mod sequence;
 
 pub(crate) use files::read;
 pub use head::LANGUAGE_VERSION;
@@ -65,5 +67,7 @@ pub const TEXT_BYTES_MAX: usize = 4_000;
 pub const CHOICES_MAX: usize = 20;
 /// Longest span in days (a hundred years) that a pack may speak of.
 pub const DAYS_MAX: u32 = 36_525;
+/// Most values of one row of a ladder.
+pub const ROW_VALUES_MAX: usize = 100;
 /// Largest count of sessions, steps, lines and the like.
 pub const COUNT_MAX: u32 = 1_000;

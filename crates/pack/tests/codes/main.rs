@@ -10,6 +10,7 @@
     reason = "tests read and write their fixtures, and may fail; tables of cases are long"
 )]
 
+mod bands;
 mod files;
 mod forms;
 mod ladders;
@@ -111,6 +112,7 @@ fn cases() -> Vec<Case> {
         sentences::cases(),
         forms::cases(),
         ladders::cases(),
+        bands::cases(),
     ]
     .into_iter()
     .flatten()

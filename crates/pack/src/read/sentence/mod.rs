@@ -40,6 +40,8 @@ pub(crate) struct Parts {
     pub(crate) quantifier: Option<Range<usize>>,
     /// The words of the relation, such as `at most`.
     pub(crate) relation: Range<usize>,
+    /// The unit after a value that was reached, where one is written.
+    pub(crate) reached_unit: Option<(&'static str, Range<usize>)>,
     /// Each amount.
     pub(crate) amounts: Vec<AmountPart>,
     pub(crate) window: Option<Range<usize>>,

@@ -11,6 +11,7 @@ use crate::model::{
 };
 use crate::quantity::{Key, Variable};
 use crate::read::SENTENCE_BYTES_MAX;
+use crate::read::sequence::TORQUE;
 use crate::suggest::nearest;
 
 /// Every way in which a relation may begin.
@@ -49,7 +50,7 @@ pub(crate) fn parse(text: &str, names: Names<'_>) -> Result<Parsed, SentenceErro
         ));
     }
     let mut parts = Parts::default();
-    let parsed = match reached(&mut cursor, names)? {
+    let parsed = match reached(&mut cursor, names, &mut parts)? {
         Some(subject) => {
             parts.subject = cursor.span_from(0);
             Parsed {
@@ -86,6 +87,7 @@ pub(crate) fn parse(text: &str, names: Names<'_>) -> Result<Parsed, SentenceErro
 fn reached(
     cursor: &mut Cursor<'_, '_>,
     names: Names<'_>,
+    parts: &mut Parts,
 ) -> Result<Option<Subject>, SentenceError> {
     let from = cursor.at();
     let which = if cursor.eat("at least") {
@@ -121,7 +123,7 @@ fn reached(
         .label("such as `reps` or `hold time`")
         .did_you_mean(near));
     };
-    let value = reached_value(cursor, *variable)?;
+    let value = reached_value(cursor, *variable, parts)?;
     Ok(Some(Subject::Reached {
         which,
         variable: *variable,
@@ -129,20 +131,24 @@ fn reached(
     }))
 }
 
-/// A number with the variable's own unit or none, or a label: everything to the end of the sentence.
+/// A number with the variable's own unit or none (a load may be in N.m too), or a label: everything to the end of the
+/// sentence.
 fn reached_value(
     cursor: &mut Cursor<'_, '_>,
     variable: Variable,
+    parts: &mut Parts,
 ) -> Result<RowValue, SentenceError> {
     let starts_as_number = cursor
         .peek()
         .is_some_and(|word| word.text.starts_with(|c: char| c.is_ascii_digit()));
     let from = cursor.at();
     if starts_as_number && let Ok(number) = number(cursor) {
-        if let Some(unit) = variable.unit() {
-            cursor.eat(unit);
-        }
+        let torque = (variable == Variable::Load).then_some(TORQUE);
+        let unit_from = cursor.at();
+        let mut units = variable.unit().into_iter().chain(torque);
+        let unit = units.find(|unit| cursor.eat(unit));
         if cursor.is_done() {
+            parts.reached_unit = unit.map(|unit| (unit, cursor.span_from(unit_from)));
             return Ok(RowValue::Number(number));
         }
         cursor.go(from);

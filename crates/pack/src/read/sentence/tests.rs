@@ -162,6 +162,12 @@ fn how_far_exercises_have_come() {
         "slide has reached load 2 kg",
         reached(Which::One(ExerciseIx(0)), Variable::Load, label("2 kg")),
     );
+    for load in ["2", "2 N", "2 N.m"] {
+        check(
+            &format!("slide has reached load {load}"),
+            reached(Which::One(ExerciseIx(0)), Variable::Load, number(2)),
+        );
+    }
     check(
         "slide-far has reached position at shoulder height",
         reached(
