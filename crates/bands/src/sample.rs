@@ -93,7 +93,7 @@ pub(crate) fn motions() -> [(Motion, Arc); 4] {
     [
         (ROTATION, arc(0, 45)),
         (ELEVATION, arc(20, 90)),
-        (HANDS_APART, arc(0, 80)),
+        (HANDS_APART, arc(20, 60)),
         (EXTENSION, arc(-60, 0)),
     ]
 }
