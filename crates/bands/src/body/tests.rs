@@ -67,7 +67,7 @@ fn a_limb_weighs_nothing_known_until_the_mass_is() {
 }
 
 #[test]
-fn what_is_out_of_bounds_is_refused_with_what_is_allowed() {
+fn a_length_out_of_bounds_is_refused_with_what_is_allowed() {
     for height_mm in [*HEIGHT_MM.start(), *HEIGHT_MM.end()] {
         assert!(Body::from_height(height_mm).is_ok());
     }
@@ -132,6 +132,11 @@ fn what_is_out_of_bounds_is_refused_with_what_is_allowed() {
             said
         );
     }
+}
+
+#[test]
+fn a_mass_out_of_bounds_is_refused_with_what_is_allowed() {
+    let body = Body::from_height(1_750).unwrap();
     for mass_g in [*BODY_MASS_G.start(), *BODY_MASS_G.end()] {
         assert!(body.with_mass(mass_g).is_ok());
     }

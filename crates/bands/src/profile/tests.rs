@@ -393,7 +393,13 @@ fn what_cannot_be_set_is_refused_with_what_is_allowed() {
         let error = Pull::new(&motion, &body(), &of, &at, on).unwrap_err();
         assert_eq!(error.to_string(), said);
     }
-    let pull = Pull::new(&ROTATION, &body(), &of, &setting(600, 900), on).unwrap();
+}
+
+#[test]
+fn an_angle_off_the_arc_and_too_many_are_refused() {
+    let of = band("one", 1_200, 10);
+    let at = setting(600, 900);
+    let pull = Pull::new(&ROTATION, &body(), &of, &at, arc(0, 45)).unwrap();
     assert_eq!(
         pull.point(45_001).unwrap_err().to_string(),
         "angle `45.001 deg`; from 0 to 45 deg, which is the arc, is allowed"

@@ -261,11 +261,12 @@ impl<'a> Search<'a> {
 
     /// What of a hold binds, after what was seen of it.
     fn bind(&self, seen: &Seen) -> Bind {
-        if let Some(above_mnm) = seen.above_mnm {
-            return self.too_much(above_mnm);
-        }
-        if let Some(lack) = seen.lacking {
-            return lack;
+        match (seen.lacking, seen.above_mnm) {
+            // What could be set if only there were room is not too heavy.
+            (Some(lack @ (Bind::Room { .. } | Bind::Near { .. } | Bind::Hold { .. })), _)
+            | (Some(lack), None) => return lack,
+            (_, Some(above_mnm)) => return self.too_much(above_mnm),
+            (None, None) => {}
         }
         if let Some(below_mnm) = seen.below_mnm {
             let short_mnm = self.least_mnm - below_mnm;
