@@ -17,9 +17,6 @@ use core::ops::RangeInclusive;
 /// How many angles a profile may have.
 pub const ANGLES: RangeInclusive<u16> = 2..=1_001;
 
-/// Times that the bracket of the highest torque is narrowed by a third: half a turn comes down to a thousandth of a degree.
-const NARROWINGS: u8 = 30;
-
 /// What a person sets up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Setting {
@@ -180,6 +177,13 @@ struct Exact {
     moment_arm_m: f64,
     band_nm: f64,
     limb_nm: Option<f64>,
+}
+
+impl Exact {
+    /// Band and limb, as far as the limb's weight is known.
+    fn whole_nm(&self) -> f64 {
+        self.band_nm + self.limb_nm.unwrap_or_default()
+    }
 }
 
 /// Everything about one setting at so many angles ([`ANGLES`]) of an arc.
@@ -350,15 +354,11 @@ impl<'a> Pull<'a> {
         let Lengths { start_m, end_m, .. } = self.lengths;
         let force_n = |length_m| self.force_n(elongation(length_m, self.rest_m));
         let band_j = self.band_work_j(start_m, end_m);
-        let band = self.effort(highest.band_index, steps, band_j, |exact| {
-            Some(exact.band_nm)
-        })?;
+        let band = self.effort(highest.band_index, steps, band_j, |exact| exact.band_nm)?;
         let whole = if self.path.gravity_acts() {
             let limb_j = self.path.limb_work_j(self.ends.from, self.ends.to);
             limb_j.and_then(|limb_j| {
-                self.effort(highest.whole_index, steps, band_j + limb_j, |exact| {
-                    exact.limb_nm.map(|limb_nm| exact.band_nm + limb_nm)
-                })
+                self.effort(highest.whole_index, steps, band_j + limb_j, Exact::whole_nm)
             })
         } else {
             Some(band)
@@ -390,32 +390,14 @@ impl<'a> Pull<'a> {
         index: i64,
         steps: i64,
         work_j: f64,
-        torque_nm: impl Fn(&Exact) -> Option<f64>,
+        torque_nm: impl Fn(&Exact) -> f64,
     ) -> Option<Effort> {
-        let at = |at_mdeg| torque_nm(&self.exact(at_mdeg));
-        let mut low_mdeg = self.angle_mdeg((index - 1).max(0), steps);
-        let mut high_mdeg = self.angle_mdeg((index + 1).min(steps), steps);
-        for _ in 0..NARROWINGS {
-            let third_mdeg = (high_mdeg - low_mdeg) / 3;
-            if third_mdeg == 0 {
-                break;
-            }
-            let (left_mdeg, right_mdeg) = (low_mdeg + third_mdeg, high_mdeg - third_mdeg);
-            if at(left_mdeg)? < at(right_mdeg)? {
-                low_mdeg = left_mdeg;
-            } else {
-                high_mdeg = right_mdeg;
-            }
-        }
-        let candidates = [low_mdeg, high_mdeg, self.angle_mdeg(index, steps)];
-        let mut best = None;
-        for at_mdeg in candidates {
-            let torque_nm = at(at_mdeg)?;
-            if best.is_none_or(|(_, best_nm)| torque_nm > best_nm) {
-                best = Some((at_mdeg, torque_nm));
-            }
-        }
-        let (peak_at_mdeg, peak_nm) = best?;
+        let between =
+            [(index - 1).max(0), (index + 1).min(steps)].map(|index| self.angle_mdeg(index, steps));
+        let (peak_at_mdeg, peak_nm) =
+            highest_between(between, self.angle_mdeg(index, steps), |at_mdeg| {
+                torque_nm(&self.exact(at_mdeg))
+            });
         Some(Effort {
             peak_mnm: up(peak_nm)?,
             peak_at_mdeg,
@@ -453,11 +435,52 @@ impl Highest {
         if exact.band_nm > self.band_nm {
             (self.band_index, self.band_nm) = (index, exact.band_nm);
         }
-        let whole_nm = exact.band_nm + exact.limb_nm.unwrap_or_default();
-        if whole_nm > self.whole_nm {
-            (self.whole_index, self.whole_nm) = (index, whole_nm);
+        if exact.whole_nm() > self.whole_nm {
+            (self.whole_index, self.whole_nm) = (index, exact.whole_nm());
         }
     }
+}
+
+/// Where a function of whole thousandths of a degree is highest between two of them, by Fibonacci's search: one evaluation
+/// more for each step, at most 26 steps for half a turn. Never less than at `seen_mdeg`.
+fn highest_between(
+    [low_mdeg, high_mdeg]: [i64; 2],
+    seen_mdeg: i64,
+    of: impl Fn(i64) -> f64,
+) -> (i64, f64) {
+    let (mut short, mut long) = (1, 1);
+    while short + long < high_mdeg - low_mdeg {
+        (short, long) = (long, short + long);
+    }
+    let of_within = |mdeg| {
+        if mdeg <= high_mdeg {
+            of(mdeg)
+        } else {
+            f64::NEG_INFINITY
+        }
+    };
+    let mut best = (seen_mdeg, of(seen_mdeg));
+    let mut start_mdeg = low_mdeg;
+    let (mut left, mut right) = (of_within(low_mdeg + short), of_within(low_mdeg + long));
+    while short > 0 {
+        let (at_mdeg, higher) = if left < right {
+            (start_mdeg + long, right)
+        } else {
+            (start_mdeg + short, left)
+        };
+        if higher > best.1 {
+            best = (at_mdeg, higher);
+        }
+        let shorter = long - short;
+        if left < right {
+            start_mdeg += short;
+            (left, right) = (right, of_within(start_mdeg + short));
+        } else {
+            (left, right) = (of_within(start_mdeg + shorter), left);
+        }
+        (short, long) = (shorter, short);
+    }
+    best
 }
 
 /// The whole cm that are allowed instead, all else being the same: those nearest to what is set that follow on each other.

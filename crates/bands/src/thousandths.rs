@@ -15,13 +15,17 @@ const WHOLE_MAX: f64 = 1e9;
 /// A value in its unit as thousandths, rounded up. Nothing for what is no number or is above a million units.
 #[must_use]
 pub fn up(value: f64) -> Option<i64> {
-    whole(libm::ceil(value * 1000.0 - NOISE))
+    let scaled = value * 1000.0 - NOISE;
+    let toward_zero = whole(scaled)?;
+    Some(toward_zero + i64::from(exact(toward_zero) < scaled))
 }
 
 /// A value in its unit as thousandths, rounded down. Nothing for what is no number or is above a million units.
 #[must_use]
 pub fn down(value: f64) -> Option<i64> {
-    whole(libm::floor(value * 1000.0 + NOISE))
+    let scaled = value * 1000.0 + NOISE;
+    let toward_zero = whole(scaled)?;
+    Some(toward_zero - i64::from(exact(toward_zero) > scaled))
 }
 
 /// A value in its unit as thousandths, rounded away from zero, as an error is. Nothing as in [`up`].
@@ -30,9 +34,17 @@ pub fn away(value: f64) -> Option<i64> {
     if value < 0.0 { down(value) } else { up(value) }
 }
 
-#[allow(clippy::cast_possible_truncation, reason = "whole and below 1e9")]
+/// Rounded toward zero, which is what a conversion does; quicker than a ceiling.
+#[allow(clippy::cast_possible_truncation, reason = "within 1e9")]
 fn whole(thousandths: f64) -> Option<i64> {
-    (libm::fabs(thousandths) <= WHOLE_MAX).then_some(thousandths as i64)
+    (-WHOLE_MAX..=WHOLE_MAX)
+        .contains(&thousandths)
+        .then_some(thousandths as i64)
+}
+
+#[allow(clippy::cast_precision_loss, reason = "within 1e9")]
+fn exact(whole: i64) -> f64 {
+    whole as f64
 }
 
 /// Thousandths, shown as a decimal number of the unit without needless zeros: `12500` is `12.5`.
