@@ -1,6 +1,7 @@
 //! Work against sums over many small steps, energy kept whatever the way, what is shown against what was computed, and
 //! what is refused with what would be allowed.
 
+use super::peak::highest_between;
 use super::{ANGLES, Allowed, Effort, Profile, ProfileError, Pull, Setting, profile};
 use crate::band::Band;
 use crate::body::Body;
@@ -460,4 +461,28 @@ fn same_bytes_of_every_torque() {
         .find(|(found, kept)| found != kept);
     assert_eq!(differs, None, "all that was found:\n{found}");
     assert_eq!(found.len(), kept.len(), "all that was found:\n{found}");
+}
+
+/// Wherever a single peak is, it is found to the thousandth of a degree: at either end, between, and in the tightest span.
+#[test]
+fn a_peak_is_found_wherever_it_is() {
+    for width in [1, 2, 3, 7, 1_000, 179_999, 180_000] {
+        for part in 0..=100 {
+            let top = -90_000 + width * part / 100;
+            let evaluations = core::cell::Cell::new(0);
+            let of = |mdeg: i64| {
+                evaluations.set(evaluations.get() + 1);
+                assert!((-90_000..=-90_000 + width).contains(&mdeg));
+                -((mdeg - top) as f64) * (mdeg - top) as f64
+            };
+            let found = highest_between([-90_000, -90_000 + width], -90_000, of);
+            assert!(evaluations.get() <= 30, "{}", evaluations.get());
+            // The ends themselves are for the caller, who has seen them.
+            assert!(
+                (found.0 - top).abs() <= 1,
+                "{width}: {} is not {top}",
+                found.0
+            );
+        }
+    }
 }
