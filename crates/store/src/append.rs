@@ -14,8 +14,9 @@ use tokio::sync::{oneshot, watch};
 pub const APPEND_ENTRIES_MAX: usize = 4_096;
 /// Most bytes of one append: contents and answer together.
 pub const APPEND_BYTES_MAX: usize = 1_048_576;
-/// Most bytes of one entry's content.
-pub const ENTRY_BYTES_MAX: usize = 131_072;
+/// Most bytes of one entry's content: what it becomes when sealed stays under the 128 KiB from which the database would keep it
+/// in a file of its own.
+pub const ENTRY_BYTES_MAX: usize = 114_688;
 /// Longest caller or request id, bytes.
 pub const REQUEST_NAME_BYTES_MAX: usize = 128;
 /// How long a `request_id` is remembered at least, milliseconds (7 days), unless [`REQUESTS_RETAINED_MAX`] is met before.

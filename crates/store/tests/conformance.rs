@@ -397,15 +397,15 @@ fn bounded() {
     };
     let of = |count, bytes| append("north", vec![entry("a", &"x".repeat(bytes), key); count]);
     check(of(4_097, 1), "entries");
-    check(of(9, 131_072), "bytes");
-    check(of(1, 131_073), "bytes in an entry");
+    check(of(10, 114_688), "bytes");
+    check(of(1, 114_689), "bytes in an entry");
     let mut long = of(1, 1);
     long.request = Some(request(&store, "ann", &"r".repeat(129), "x"));
     check(long.clone(), "bytes in a request id");
     long.request = Some(request(&store, "ann", "", "x"));
     check(long, "bytes in a request id");
     assert_eq!(store.head(&clinic("north")).size, 0);
-    store.append(of(8, 131_072)).wait().unwrap();
+    store.append(of(9, 114_688)).wait().unwrap();
     store.append(of(4_096, 1)).wait().unwrap();
     store.verify(&clinic("north")).unwrap();
 }
