@@ -1,7 +1,7 @@
-//! Check values from outside, held against the pack `rules/rotator-cuff`: each with the published source that states it
-//! beside it, `(memory)` where it was recalled and not seen, or `common practice, no source`.
+//! Check values from outside, held against the pack `rules/rotator-cuff` and against the mechanics of bands: each with the
+//! published source that states it beside it, `(memory)` where it was recalled and not seen, or `common practice, no source`.
 //!
-//! A value is tried through the engine: a person of whom everything is as good as can be, save the one value in
+//! A value of the pack is tried through the engine: a person of whom everything is as good as can be, save the one value in
 //! question, and the verdict that the pack's own rule gives.
 //!
 //! Leaves to others: whole courses of care (the pack's diaries), and the arithmetic of sentences (the engine's tests).
@@ -13,6 +13,7 @@
     reason = "a test may fail loudly"
 )]
 
+mod bands;
 mod course;
 mod flags;
 mod pain;
