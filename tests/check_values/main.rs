@@ -19,6 +19,7 @@ mod flags;
 mod pain;
 mod person;
 mod phases;
+mod torque;
 mod trade;
 
 use rungwise_engine::decision::RuleVerdict;
