@@ -1,4 +1,4 @@
-//! Check values from outside, held against the pack `rules/rotator-cuff` and against the mechanics of bands: each with the
+//! Check values from outside, held against the packs of `rules/` and against the mechanics of bands: each with the
 //! published source that states it beside it, `(memory)` where it was recalled and not seen, or `common practice, no source`.
 //!
 //! A value of the pack is tried through the engine: a person of whom everything is as good as can be, save the one value in
@@ -19,6 +19,7 @@ mod flags;
 mod pain;
 mod person;
 mod phases;
+mod repair;
 mod torque;
 mod trade;
 

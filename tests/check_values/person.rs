@@ -28,26 +28,31 @@ const ASSESSMENT: [(&str, &str); 4] = [
 /// The pack `rules/rotator-cuff`.
 pub(crate) fn pack() -> &'static CheckedPack {
     static PACK: OnceLock<CheckedPack> = OnceLock::new();
-    PACK.get_or_init(|| {
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
-        let names = [
-            "pack.toml",
-            "measures.toml",
-            "screening.toml",
-            "phases.toml",
-            "exercises.toml",
-            "text/en.toml",
-        ];
-        let files = names.map(|name| {
-            (
-                name.to_owned(),
-                std::fs::read_to_string(root.join(name)).unwrap(),
-            )
-        });
-        rungwise_pack::check(&SourceFiles::new(files.to_vec()))
-            .pack
-            .expect("the pack is accepted")
-    })
+    PACK.get_or_init(|| load("rotator-cuff"))
+}
+
+/// A pack of this repository, its diaries left out.
+pub(crate) fn load(name: &str) -> CheckedPack {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../rules")
+        .join(name);
+    let names = [
+        "pack.toml",
+        "measures.toml",
+        "screening.toml",
+        "phases.toml",
+        "exercises.toml",
+        "text/en.toml",
+    ];
+    let files = names.map(|name| {
+        (
+            name.to_owned(),
+            std::fs::read_to_string(root.join(name)).unwrap(),
+        )
+    });
+    rungwise_pack::check(&SourceFiles::new(files.to_vec()))
+        .pack
+        .expect("the pack is accepted")
 }
 
 /// A rule's verdict in a decision.

@@ -21,6 +21,18 @@ pub(crate) fn directory(name: &str) -> PathBuf {
         .join(name)
 }
 
+/// The names of the packs of this repository, in order.
+pub(crate) fn packs() -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(directory(""))
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .filter(|entry| entry.path().join("pack.toml").is_file())
+        .map(|entry| entry.file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
 /// Every file of a pack, by its name inside it.
 pub(crate) fn files(name: &str) -> SourceFiles {
     let root = directory(name);
