@@ -6,6 +6,7 @@
 //! Leaves to others: what follows from a verdict (`crate::decide`), the words (`crate::explain`).
 
 mod change;
+mod combined;
 mod computed;
 mod possible;
 mod quick;

@@ -10,7 +10,9 @@ use crate::prescription::{referred_since, stops};
 use crate::sheet::{say, say_own};
 use jiff::ToSpan;
 use jiff::civil::Date;
-use rungwise_pack::model::{Carrier, CheckedPack, Measure, MeasureIx, MeasureKind, Pack, Reporter};
+use rungwise_pack::model::{
+    Carrier, CheckedPack, Measure, MeasureIx, MeasureKind, Origin, Pack, Reporter,
+};
 use rungwise_pack::quantity::Key;
 
 /// How many days after its session a morning-after, or a value of the session, is still asked for.
@@ -106,7 +108,8 @@ impl<'a> Due<'a> {
         let measures = self.pack.measures.iter().enumerate();
         measures.filter_map(move |(at, measure)| {
             let index = MeasureIx(u16::try_from(at).ok()?);
-            (measure.expected && measure.carrier == carrier).then_some((index, measure))
+            let reported = matches!(measure.origin, Origin::Reported);
+            (reported && measure.expected && measure.carrier == carrier).then_some((index, measure))
         })
     }
 

@@ -7,7 +7,7 @@ mod support;
 
 use rungwise_engine::sheet::TEXT_KEYS;
 use rungwise_pack::diagnostic::{Style, render};
-use rungwise_pack::model::{Carrier, CheckedPack};
+use rungwise_pack::model::{CheckedPack, Origin};
 use rungwise_pack::source::SourceFiles;
 use rungwise_rehearsal::play;
 use std::collections::BTreeSet;
@@ -126,7 +126,7 @@ fn texts_are_said(pack: &CheckedPack) {
         let asked = pack
             .measures
             .iter()
-            .filter(|measure| measure.carrier != Carrier::Nothing);
+            .filter(|measure| matches!(measure.origin, Origin::Reported));
         let wanted = asked.map(|measure| format!("measure.{}", measure.name));
         let aims = pack
             .phases

@@ -13,7 +13,7 @@ mod support;
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use rungwise_engine::fact::{Assessment, Episode, Fact, FactKind, MorningAfter, Reading, Value};
-use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, Outcome, Reporter, Worse};
+use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, Origin, Outcome, Reporter, Worse};
 use rungwise_pack::quantity::Milli;
 use rungwise_rehearsal::diary::{Entry, SessionPlan};
 use rungwise_rehearsal::play::Player;
@@ -34,7 +34,8 @@ fn best(pack: &CheckedPack, carrier: Carrier) -> Vec<Reading> {
     let measures = pack
         .measures
         .iter()
-        .filter(|measure| measure.carrier == carrier);
+        .filter(|measure| measure.carrier == carrier)
+        .filter(|measure| matches!(measure.origin, Origin::Reported));
     measures
         .map(|measure| {
             let value = match &measure.kind {

@@ -36,13 +36,13 @@ impl Worked {
 ///
 /// # Panics
 ///
-/// For reported measures.
+/// For reported and combined measures.
 #[must_use]
 pub fn work_out(ctx: &Context<'_>, measure: &Measure) -> Worked {
     match &measure.origin {
         Origin::Computed(recipe) => compute(ctx, measure, recipe),
         Origin::Defined(defined) => define(ctx, defined),
-        Origin::Reported => panic!("{} is reported", measure.name),
+        Origin::Reported | Origin::Combined(_) => panic!("a fact says {}", measure.name),
     }
 }
 

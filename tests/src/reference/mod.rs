@@ -8,6 +8,7 @@
 
 pub mod begin;
 pub mod climb;
+mod combined;
 pub mod computed;
 pub mod context;
 pub mod correction;

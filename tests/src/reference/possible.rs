@@ -65,6 +65,18 @@ impl Ratio {
         Self::new(self.num, self.den * count as i128)
     }
 
+    /// One number times another.
+    #[must_use]
+    pub fn by(self, other: Self) -> Self {
+        Self::new(self.num * other.num, self.den * other.den * 1000)
+    }
+
+    /// One number divided by another, which must be positive.
+    #[must_use]
+    pub fn per(self, other: Self) -> Self {
+        Self::new(self.num * other.den * 1000, self.den * other.num)
+    }
+
     /// Without its sign.
     #[must_use]
     pub fn size(self) -> Self {

@@ -2,11 +2,12 @@
 //!
 //! Leaves to others: windows over them (`super::sentence`), computed and defined measures (`super::computed`).
 
+use super::combined::Told;
 use super::context::{Context, read, told_at};
 use super::possible::Possible;
 use super::view::{Entry, Morning, SessionAt};
 use jiff::civil::Date;
-use rungwise_engine::fact::{Done, Position, Reading};
+use rungwise_engine::fact::{Done, Position};
 use rungwise_pack::model::{Carrier, ExerciseIx, Measure, MeasureIx, Over};
 
 /// What one fact says.
@@ -51,14 +52,22 @@ pub fn series(ctx: &Context<'_>, measure: MeasureIx, over: Over) -> Vec<Item> {
             .filter_map(|(entry, assessment)| {
                 let other =
                     read(known, &assessment.other_side).filter(|_| assessment.other_side_sound);
-                from_entry(ctx, known, entry, &assessment.readings, other)
+                let sound = assessment.other_side_sound;
+                let told = Told {
+                    readings: &assessment.readings,
+                    other_side: if sound { &assessment.other_side } else { &[] },
+                    sets: &[],
+                };
+                from_entry(ctx, known, entry, told.of(ctx.pack(), known), other)
             })
             .collect(),
         Carrier::Screening => ctx
             .view
             .screenings()
             .into_iter()
-            .filter_map(|(entry, readings)| from_entry(ctx, known, entry, readings, None))
+            .filter_map(|(entry, readings)| {
+                from_entry(ctx, known, entry, read(known, readings), None)
+            })
             .collect(),
         Carrier::Session | Carrier::MorningAfter | Carrier::Exercise => ctx
             .sessions
@@ -75,10 +84,10 @@ fn from_entry(
     ctx: &Context<'_>,
     measure: &Measure,
     entry: &Entry,
-    readings: &[Reading],
+    value: Option<Possible>,
     other_side: Option<Possible>,
 ) -> Option<Item> {
-    let value = or_missing(measure, read(measure, readings))?;
+    let value = or_missing(measure, value)?;
     Some(
         item(
             ctx,
@@ -181,7 +190,16 @@ pub fn own_value(
             None
         };
     };
-    let value = read(measure, &report.readings);
+    let told = Told {
+        readings: &report.readings,
+        other_side: &[],
+        sets: if report.done == Done::Done {
+            &report.sets
+        } else {
+            &[]
+        },
+    };
+    let value = told.of(ctx.pack(), measure);
     if report.done == Done::SkippedForPain {
         return Some(value.unwrap_or_else(|| Possible::worst_end(measure)));
     }

@@ -6,18 +6,25 @@ use super::{dose_value_to_wire, reporter_to_wire, words};
 use crate::v1;
 use rungwise_engine::sheet::say;
 use rungwise_pack::model::{
-    Carrier, Criterion, Exercise, MeasureKind, Pack, PhaseIx, RuleKind, SentenceIx, Worse,
+    Carrier, Criterion, Exercise, MeasureKind, Origin, Pack, PhaseIx, RuleKind, SentenceIx, Worse,
 };
 
 /// Its measures.
 #[must_use]
 pub fn measures_to_wire(pack: &Pack) -> Vec<v1::Measure> {
     let one = |measure: &rungwise_pack::model::Measure| {
+        // What is worked out is carried by nothing that a client could report.
+        let reported = matches!(measure.origin, Origin::Reported);
+        let carrier = if reported {
+            measure.carrier
+        } else {
+            Carrier::Nothing
+        };
         let mut wire = v1::Measure {
             name: measure.name.to_string(),
             worse: worse_to_wire(measure.worse).into(),
-            carrier: carrier_to_wire(measure.carrier).into(),
-            expected: measure.expected,
+            carrier: carrier_to_wire(carrier).into(),
+            expected: measure.expected && reported,
             both_sides: measure.both_sides,
             fresh_days: measure.fresh_days.unwrap_or_default(),
             asked_of: measure

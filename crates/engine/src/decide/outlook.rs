@@ -59,7 +59,8 @@ pub(crate) fn next_review(case: &Case<'_>) -> Date {
         let Some(fresh) = measure.fresh_days else {
             continue;
         };
-        if !measure.expected || measure.carrier != Carrier::Assessment {
+        let reported = matches!(measure.origin, Origin::Reported);
+        if !reported || !measure.expected || measure.carrier != Carrier::Assessment {
             continue;
         }
         let (read, context) = reader.latest(ix, None);
@@ -170,8 +171,15 @@ impl Asks<'_, '_> {
         let Some(measure) = self.case.pack.measures.get(ix.at()) else {
             return;
         };
-        if !matches!(measure.origin, Origin::Reported) {
-            return;
+        match &measure.origin {
+            Origin::Reported => {}
+            Origin::Combined(combined) => {
+                for part in combined.parts() {
+                    self.measure(part, rule.clone());
+                }
+                return;
+            }
+            Origin::Computed(_) | Origin::Defined(_) => return,
         }
         let of = measure.reported_by.first().copied();
         let by = match measure.carrier {

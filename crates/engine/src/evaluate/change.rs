@@ -148,7 +148,6 @@ impl<'a> Reader<'a> {
         let from = self.baseline();
         let mut passed_latest = latest.is_none();
         let mut best: Option<Value> = None;
-        let mut missing = false;
         self.walk(about.measure, about.own, &mut |context| {
             if from.is_some_and(|from| context.date() < Some(from)) {
                 return false;
@@ -158,23 +157,14 @@ impl<'a> Reader<'a> {
                 passed_latest = context.position() == latest;
                 return true;
             }
-            match read {
-                Read::Known(value) => {
-                    best = Some(best.map_or(value, |best| {
-                        value::extreme_of(about.measure, best, value, false)
-                    }));
-                }
-                Read::Missing(_) => missing = true,
-                Read::PassedOver | Read::NotFull => {}
+            if let Some(value) = read.value() {
+                best = Some(best.map_or(value, |best| {
+                    value::extreme_of(about.measure, best, value, false)
+                }));
             }
             true
         });
-        match (best, missing) {
-            (Some(best), false) => Some(Ok(best)),
-            (Some(best), true) => Some(Ok(value::known_to_best(about.measure, best))),
-            (None, true) => Some(Ok(value::whole(about.measure))),
-            (None, false) => None,
-        }
+        best.map(Ok)
     }
 
     /// The date of the latest new baseline that a clinician set and did not withdraw.

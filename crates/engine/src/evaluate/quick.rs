@@ -8,7 +8,9 @@ use super::possible::Possible;
 use super::read::Reader;
 use super::sentence::About;
 use crate::history::{SessionFact, Val, value_in};
-use rungwise_pack::model::{Amount, Carrier, Compare, Measure, MeasureKind, Over, Relation};
+use rungwise_pack::model::{
+    Amount, Carrier, Compare, Measure, MeasureKind, Origin, Over, Relation,
+};
 
 impl Reader<'_> {
     /// A sentence about the latest value on an assessment or a screening.
@@ -19,7 +21,7 @@ impl Reader<'_> {
             Carrier::Screening => &index.screenings,
             _ => return None,
         };
-        if self.tap.traces() {
+        if self.tap.traces() || !matches!(about.measure.origin, Origin::Reported) {
             return None;
         }
         for sheet in sheets.iter().rev() {
@@ -47,7 +49,8 @@ impl Reader<'_> {
         about: &About<'_>,
         session: &SessionFact,
     ) -> Option<Possible> {
-        if self.tap.traces() || !matches!(about.over, Over::Plain | Over::Of(_)) {
+        let reported = matches!(about.measure.origin, Origin::Reported);
+        if self.tap.traces() || !reported || !matches!(about.over, Over::Plain | Over::Of(_)) {
             return None;
         }
         let value = match (about.measure.carrier, about.own) {

@@ -1,10 +1,11 @@
 //! Reading one measure's value: in a session, on an assessment or screening, and its latest.
 
 use super::SeenValue;
+use super::combined::{self, Told};
 use super::value::{self, Value};
 use super::view::{Scope, Tap, View, days_between};
 use crate::fact::{DecisionNo, Position};
-use crate::history::{SessionFact, Sheet, Val, value_in};
+use crate::history::{SessionFact, Sheet};
 use jiff::civil::Date;
 use rungwise_pack::model::{
     Carrier, ChoiceIx, ExerciseIx, Measure, MeasureIx, MeasureKind, Origin,
@@ -225,20 +226,17 @@ impl<'a> Reader<'a> {
                 _ => self.of_session(ix, measure, session),
             },
             Context::Sheet(sheet) => {
-                let found = value_in(&sheet.values, ix);
-                if found.is_none() && !measure.expected {
+                let told = Told {
+                    values: &sheet.values,
+                    other: &sheet.other,
+                    sets: &[],
+                };
+                let found = combined::told(self.view.pack, ix, measure, told);
+                if found == Read::PassedOver && !measure.expected {
                     return Read::PassedOver;
                 }
                 self.tap.fact(&self.view, sheet.date, sheet.known);
-                let fresh = !self.stale(measure, sheet.date);
-                self.noted(
-                    ix,
-                    None,
-                    measure,
-                    found.filter(|_| fresh),
-                    sheet.date,
-                    sheet.position,
-                )
+                self.noted(ix, measure, found, sheet.date, sheet.position)
             }
             Context::Nothing => Read::NotFull,
         }
@@ -256,7 +254,7 @@ impl<'a> Reader<'a> {
             Origin::Defined(defined) => {
                 return (self.defined(ix, measure, defined), Context::Nothing);
             }
-            Origin::Reported => {}
+            Origin::Reported | Origin::Combined(_) => {}
         }
         let index = self.view.history.index();
         let sheets = match measure.carrier {
@@ -341,21 +339,21 @@ impl<'a> Reader<'a> {
                 .is_some_and(|days| days_between(date, self.view.as_of) > i64::from(days))
     }
 
+    /// Notes what a fact says, or that it is missing: not said, or too old.
     pub(super) fn noted(
         &self,
         ix: MeasureIx,
-        exercise: Option<ExerciseIx>,
         measure: &Measure,
-        found: Option<Val>,
+        found: Read,
         date: Date,
         position: Position,
     ) -> Read {
-        let read = found.map_or_else(
-            || Read::Missing(value::whole(measure)),
-            |found| Read::Known(value::known(found)),
-        );
+        let read = match found {
+            Read::Known(_) | Read::Missing(_) if !self.stale(measure, date) => found,
+            _ => Read::Missing(value::whole(measure)),
+        };
         let value = || seen_value(measure, read);
-        self.tap.seen(ix, exercise, value, date, Some(position));
+        self.tap.seen(ix, None, value, date, Some(position));
         read
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: which sessions count (`super::read`).
 
+use super::combined::{self, Told};
 use super::read::{Read, Reader, seen_value};
 use super::value::{self, Value};
 use crate::fact::Done;
@@ -20,9 +21,8 @@ impl<'a> Reader<'a> {
             return Read::PassedOver;
         }
         self.tap.fact(&self.view, session.date, session.known);
-        let fresh = !self.stale(measure, session.date);
-        let found = found.filter(|_| fresh);
-        self.noted(ix, None, measure, found, session.date, session.position)
+        let found = found.map_or(Read::PassedOver, |found| Read::Known(value::known(found)));
+        self.noted(ix, measure, found, session.date, session.position)
     }
 
     pub(super) fn of_exercise(
@@ -56,14 +56,19 @@ impl<'a> Reader<'a> {
         session: &SessionFact,
         done: &Exercised,
     ) -> Read {
-        let found = value_in(&done.values, ix).or_else(|| {
-            (done.done == Done::SkippedForPain)
-                .then(|| worst_end(measure))
-                .flatten()
-        });
+        let told = Told {
+            values: &done.values,
+            other: &[],
+            sets: &done.sets,
+        };
+        let found = match combined::told(self.view.pack, ix, measure, told) {
+            Read::PassedOver if done.done == Done::SkippedForPain => worst_end(measure)
+                .map_or(Read::PassedOver, |worst| Read::Known(value::known(worst))),
+            found => found,
+        };
         match found {
-            None if !measure.expected => Read::PassedOver,
-            Some(found) if !self.stale(measure, session.date) => Read::Known(value::known(found)),
+            Read::PassedOver if !measure.expected => Read::PassedOver,
+            Read::Known(_) | Read::Missing(_) if !self.stale(measure, session.date) => found,
             _ => Read::Missing(value::whole(measure)),
         }
     }

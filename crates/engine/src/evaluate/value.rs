@@ -70,6 +70,26 @@ impl Range {
         })
     }
 
+    /// Both over one denominator.
+    pub(crate) fn beside(&self, other: &Self) -> Option<(Self, Self)> {
+        if self.den == other.den {
+            return Some((*self, *other));
+        }
+        let (mut common, mut rest) = (self.den, other.den);
+        while let Some(left) = common.checked_rem(rest) {
+            (common, rest) = (rest, left);
+        }
+        let times = |range: &Self, times: i64| -> Option<Self> {
+            Some(Self {
+                low: range.low.checked_mul(times)?,
+                high: range.high.checked_mul(times)?,
+                den: range.den.checked_mul(times)?,
+            })
+        };
+        let of_self = times(self, other.den.checked_div(common)?)?;
+        Some((of_self, times(other, self.den.checked_div(common)?)?))
+    }
+
     /// Every difference between one of these and one of `other`.
     pub(crate) fn minus(&self, other: &Self) -> Option<Self> {
         let den = self.den.checked_mul(other.den)?;
@@ -136,46 +156,14 @@ pub(crate) fn whole(measure: &Measure) -> Value {
     }
 }
 
-/// From what is known to the best end: what the best of several may be while some are missing.
-pub(crate) fn known_to_best(measure: &Measure, known: Value) -> Value {
-    let all = whole(measure);
-    match (known, all) {
-        (Value::Number(known), Value::Number(all)) => {
-            let scaled = |end: i64| end.saturating_mul(known.den);
-            Value::Number(match measure.worse {
-                Worse::Higher => Range {
-                    low: known.low.min(scaled(all.low)),
-                    ..known
-                },
-                Worse::Lower => Range {
-                    high: known.high.max(scaled(all.high)),
-                    ..known
-                },
-                Worse::Neither => all,
-            })
-        }
-        (Value::Choices(known), Value::Choices(all)) => {
-            let worst = 64u32.saturating_sub(known.leading_zeros());
-            Value::Choices(all & bits_below(worst as usize))
-        }
-        (_, all) => all,
-    }
-}
-
 /// Whichever is worse (better, where not `worst`) of two values, for every combination of what they may be. Where
 /// neither way is worse, anything between them.
 pub(crate) fn extreme_of(measure: &Measure, one: Value, two: Value, worst: bool) -> Value {
     match (one, two) {
-        (Value::Number(one), Value::Number(two))
-            if one.den == two.den && measure.worse == Worse::Neither =>
-        {
-            Value::Number(Range {
-                low: one.low.min(two.low),
-                high: one.high.max(two.high),
-                den: one.den,
-            })
-        }
-        (Value::Number(one), Value::Number(two)) if one.den == two.den => {
+        (Value::Number(one), Value::Number(two)) => {
+            let Some((one, two)) = one.beside(&two) else {
+                return whole(measure);
+            };
             let upward = (measure.worse == Worse::Higher) == worst;
             let pick = |left: i64, right: i64| {
                 if upward {
@@ -184,11 +172,12 @@ pub(crate) fn extreme_of(measure: &Measure, one: Value, two: Value, worst: bool)
                     left.min(right)
                 }
             };
-            Value::Number(Range {
-                low: pick(one.low, two.low),
-                high: pick(one.high, two.high),
-                den: one.den,
-            })
+            let (low, high) = match measure.worse {
+                Worse::Neither => (one.low.min(two.low), one.high.max(two.high)),
+                Worse::Higher | Worse::Lower => (pick(one.low, two.low), pick(one.high, two.high)),
+            };
+            let den = one.den;
+            Value::Number(Range { low, high, den })
         }
         (Value::Choices(one), Value::Choices(two)) => Value::Choices(if worst {
             let from = one.trailing_zeros().max(two.trailing_zeros());

@@ -112,7 +112,10 @@ impl<'a> Reader<'a> {
             return Some(Err(Possible::ANY));
         }
         Some(match (stat, kept) {
-            (Stat::Average, Value::Number(sum)) => Ok(Value::Number(Range { den: count, ..sum })),
+            (Stat::Average, Value::Number(sum)) => match sum.den.checked_mul(count) {
+                Some(den) => Ok(Value::Number(Range { den, ..sum })),
+                None => Err(Possible::ANY),
+            },
             (Stat::Total, Value::Number(_)) | (Stat::Worst | Stat::Best, _) => Ok(kept),
             _ => Err(Possible::ANY),
         })
@@ -122,11 +125,14 @@ impl<'a> Reader<'a> {
 fn join(measure: &Measure, stat: Stat, kept: Value, next: Value) -> Option<Value> {
     match stat {
         Stat::Average | Stat::Total => match (kept, next) {
-            (Value::Number(kept), Value::Number(next)) => Some(Value::Number(Range {
-                low: kept.low.checked_add(next.low)?,
-                high: kept.high.checked_add(next.high)?,
-                den: 1,
-            })),
+            (Value::Number(kept), Value::Number(next)) => {
+                let (kept, next) = kept.beside(&next)?;
+                Some(Value::Number(Range {
+                    low: kept.low.checked_add(next.low)?,
+                    high: kept.high.checked_add(next.high)?,
+                    den: kept.den,
+                }))
+            }
             _ => None,
         },
         Stat::Worst | Stat::Best if measure.worse == Worse::Neither => None,

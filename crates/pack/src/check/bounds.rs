@@ -12,7 +12,7 @@ use super::resolve::Sites;
 use super::uses::{Use, uses};
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{
-    Amount, Criterion, Limit, MeasureIx, Pack, Polarity, Relation, Sentence, Subject,
+    Amount, Criterion, Limit, MeasureIx, Origin, Pack, Polarity, Relation, Sentence, Subject,
 };
 use std::collections::BTreeSet;
 
@@ -48,10 +48,15 @@ fn held(sentence: &Sentence) -> Option<MeasureIx> {
     }
 }
 
-/// The measure of a sentence that reads a reference.
-fn refers(sentence: &Sentence) -> Option<MeasureIx> {
+/// The measures that a sentence must come with a number on: its own, where it reads a reference, and what is divided
+/// where it is about a quotient.
+fn refers(pack: &Pack, sentence: &Sentence) -> Vec<MeasureIx> {
     let Subject::Measure { measure, .. } = &sentence.subject else {
-        return None;
+        return Vec::new();
+    };
+    let divided = match pack.measures.get(measure.at()).map(|one| &one.origin) {
+        Some(Origin::Combined(combined)) => combined.relative(),
+        _ => None,
     };
     let relative = |amount: &Amount| !matches!(amount, Amount::Fixed(_));
     let refers = match &sentence.relation {
@@ -62,7 +67,11 @@ fn refers(sentence: &Sentence) -> Option<MeasureIx> {
             false
         }
     };
-    refers.then_some(*measure)
+    refers
+        .then_some(*measure)
+        .into_iter()
+        .chain(divided)
+        .collect()
 }
 
 struct Walk<'w> {
@@ -97,14 +106,13 @@ impl Walk<'_> {
         let Some((parts, joined, negated)) = opened(criterion, negated) else {
             if let Criterion::Sentence(index) = criterion
                 && let Some((sentence, site)) = both(self.pack, self.sites, *index)
-                && let Some(measure) = refers(sentence).filter(|measure| !bounds.contains(measure))
             {
-                let name = self
-                    .pack
-                    .measures
-                    .get(measure.at())
-                    .map_or("", |measure| &measure.name);
-                findings.add(self.note(name, site.text.at));
+                let mut wanted = refers(self.pack, sentence).into_iter();
+                if let Some(measure) = wanted.find(|measure| !bounds.contains(measure)) {
+                    let measure = self.pack.measures.get(measure.at());
+                    let name = measure.map_or("", |measure| &measure.name);
+                    findings.add(self.note(name, site.text.at));
+                }
             }
             return;
         };
@@ -189,7 +197,8 @@ fn limits(pack: &Pack, sites: &Sites, findings: &mut Findings<'_>) {
             // A change in a limit is refused elsewhere.
             let of_one_session =
                 sentence(limit).filter(|one| !matches!(one.relation, Relation::Change(..)));
-            let Some(measure) = of_one_session.and_then(refers) else {
+            let Some(measure) = of_one_session.and_then(|one| refers(pack, one).first().copied())
+            else {
                 continue;
             };
             let paired = limits

@@ -6,6 +6,8 @@
 //!
 //! Leaves to others: sentences that read a reference (`bounds`).
 
+use super::combined::read_of_exercises;
+use super::measures::measures;
 use super::resolve::{Site, Sites};
 use super::types::Judge;
 use super::uses::{Use, leaves, uses};
@@ -297,6 +299,18 @@ fn judge_limit(pack: &Pack, sites: &Sites, limit: &Limit, findings: &mut Finding
             &site.parts.subject,
             "a limit is about one session",
             "not reported session by session",
+        );
+    }
+    let under = limit.condition.iter().flat_map(leaves);
+    let under = under.filter_map(|(index, _)| pack.sentences.get(index.at()));
+    let read = std::iter::once(sentence).chain(under).flat_map(measures);
+    if let Some(ix) = read_of_exercises(pack, read) {
+        let name = pack.measures.get(ix.at()).map_or("", |one| &one.name);
+        return refuse(
+            findings,
+            &site.parts.subject,
+            "a limit is about what is reported of a session",
+            &format!("`{name}` is worked out of what is reported"),
         );
     }
     Judge {

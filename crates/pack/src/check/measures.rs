@@ -49,7 +49,7 @@ fn reads(pack: &Pack, measure: MeasureIx) -> Vec<MeasureIx> {
 }
 
 /// The measures that a sentence reads.
-fn measures(sentence: &Sentence) -> Vec<MeasureIx> {
+pub(super) fn measures(sentence: &Sentence) -> Vec<MeasureIx> {
     let Subject::Measure { measure, .. } = &sentence.subject else {
         return Vec::new();
     };

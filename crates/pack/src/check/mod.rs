@@ -8,9 +8,11 @@
 
 mod band;
 mod bounds;
+mod combined;
 mod exercises;
 mod forms;
 mod ladders;
+mod mean;
 mod measures;
 mod names;
 mod reached;

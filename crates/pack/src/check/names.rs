@@ -12,6 +12,8 @@ use std::collections::{BTreeMap, BTreeSet};
 #[derive(Debug, Default)]
 pub(super) struct Known {
     pub(super) measures: Vec<Key>,
+    /// Numbered measures by the name that they share.
+    numbered: BTreeMap<String, Vec<MeasureIx>>,
     /// Measures that are declared and could not be read.
     unread: Vec<String>,
     pub(super) exercises: Vec<Key>,
@@ -28,8 +30,15 @@ impl Known {
     pub(super) fn gather(draft: &PackDraft, findings: &mut Findings<'_>) -> Self {
         let mut known = Self::default();
         let mut spoken = Taken::new("a measure or an exercise");
-        for measure in &draft.measures {
+        for (measure, index) in draft.measures.iter().zip(0..) {
             spoken.take(&measure.name, findings);
+            if let Some(shared) = &measure.numbered {
+                if !known.numbered.contains_key(&shared.text) {
+                    spoken.take(shared, findings);
+                }
+                let of = known.numbered.entry(shared.text.clone()).or_default();
+                of.push(MeasureIx(index));
+            }
             known.measures.push(measure.name.text.as_str().into());
         }
         known.unread.clone_from(&draft.unread);
@@ -73,6 +82,11 @@ impl Known {
         }
         let at = find(&self.measures, name, "a measure", findings)?;
         u16::try_from(at).ok().map(MeasureIx)
+    }
+
+    /// The numbered measures that share a name.
+    pub(super) fn numbered(&self, name: &str) -> Option<&[MeasureIx]> {
+        self.numbered.get(name).map(Vec::as_slice)
     }
 
     /// Whether a text speaks of a measure that could not be read.

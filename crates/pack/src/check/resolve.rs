@@ -78,6 +78,7 @@ pub(super) fn resolve(
         rules: Vec::new(),
         listed: Vec::new(),
     };
+    build.combine(&measures);
     build.define(&measures);
     let height = build.height(head.height.as_ref());
     let cautions = head.cautions.iter().map(|key| build.text(key)).collect();

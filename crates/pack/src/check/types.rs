@@ -133,7 +133,7 @@ impl Judge<'_, '_> {
             measure.carrier,
             Carrier::Exercise | Carrier::Session | Carrier::MorningAfter
         );
-        if !matches!(measure.origin, Origin::Reported) {
+        if worked_out_for_today(measure) {
             let message = format!("`{name}` is worked out for today and has no earlier values");
             return self.add(Code::WindowKind, &span, message, "leave the window out");
         }
@@ -387,7 +387,7 @@ impl Judge<'_, '_> {
             return;
         };
         self.written_unit(measure, unit, part);
-        if !matches!(measure.origin, Origin::Reported) {
+        if worked_out_for_today(measure) {
             let span = self.site.parts.relation.clone();
             let message = format!(
                 "`{}` is worked out for today and has no earlier values",
@@ -397,7 +397,7 @@ impl Judge<'_, '_> {
                 Code::RelationKind,
                 &span,
                 message,
-                "only a reported measure changes",
+                "only what a fact says changes",
             );
         }
         let total = matches!(window, Window::Over(Stat::Total, _));
@@ -445,4 +445,8 @@ impl Judge<'_, '_> {
             );
         }
     }
+}
+
+const fn worked_out_for_today(measure: &Measure) -> bool {
+    matches!(measure.origin, Origin::Computed(_) | Origin::Defined(_))
 }

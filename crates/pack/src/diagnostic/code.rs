@@ -100,6 +100,7 @@ codes! {
     RuleMisplaced Error "RW0411" "a rule in a phase where it is never judged";
     Cycle Error "RW0412" "a measure defined by itself";
     LayOffOrder Error "RW0413" "a lay-off table that is not in order";
+    Parts Error "RW0414" "values that cannot be worked into one";
     // Lines and ladders.
     RowEmpty Error "RW0501" "a row of a ladder without values";
     RowOrder Error "RW0502" "values of a row that are not gentlest first";

@@ -1,6 +1,6 @@
 //! Measures: the named things that facts give a value to, or that are worked out.
 
-use super::{ChoiceIx, Criterion};
+use super::{ChoiceIx, Combined, Criterion};
 use crate::quantity::{Key, Milli, Unit};
 
 /// One measure.
@@ -12,11 +12,12 @@ pub struct Measure {
     pub kind: MeasureKind,
     /// Which way is worse. A choice is always [`Worse::Higher`]: choices are declared best first.
     pub worse: Worse,
-    /// Reported, computed or defined.
+    /// Reported, combined, computed or defined.
     pub origin: Origin,
-    /// Which fact carries it. Computed and defined measures carry [`Carrier::Nothing`].
+    /// Which fact carries it: of a combined measure, its parts. Computed and defined ones have [`Carrier::Nothing`].
     pub carrier: Carrier,
-    /// Whether every fact of its carrier should carry it: lacking there, it is missing.
+    /// Whether every fact of its carrier should carry it: lacking there, it is missing. Of a combined measure: whether a
+    /// part of it should be carried.
     pub expected: bool,
     /// Whether the other side may be reported with it (assessments only).
     pub both_sides: bool,
@@ -65,6 +66,8 @@ pub enum Worse {
 pub enum Origin {
     /// A fact says it.
     Reported,
+    /// Worked out from what one fact says, so that it has a series like a reported one.
+    Combined(Combined),
     /// Worked out from the history by a fixed recipe.
     Computed(Computed),
     /// Worked out from other sentences of the pack.

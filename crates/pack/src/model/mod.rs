@@ -8,12 +8,14 @@
 //! (`rungwise-engine`).
 
 mod band;
+mod combined;
 mod dose;
 mod measure;
 mod rules;
 mod sentence;
 
 pub use band::{Anchored, BandHeight, BandMotion, BandWork};
+pub use combined::{Combined, Method, QUOTIENT_MAX, ToldAs};
 pub use dose::{Exercise, GivesWay, Line, Maintenance, Row, RowStep, RowValue, Rung};
 pub use measure::{Carrier, Computed, Defined, Measure, MeasureKind, Origin, Reporter, Worse};
 pub use rules::{

@@ -3,6 +3,7 @@
 //! Leaves to others: working them out (`rungwise-engine`).
 
 use super::DAYS_MAX;
+use super::combined::{self, combined};
 use super::draft::MeasureDraft;
 use super::fields::{Fields, Walk};
 use super::measures::{WORSE, exclude, unit, worked_out};
@@ -23,10 +24,11 @@ enum Recipe {
     ShareDone,
     DaysSince,
     WeeksSince,
+    Combined(combined::Recipe),
 }
 
-/// The recipes by the words of a pack, with the unit that each is in.
-const RECIPES: [(&str, (Recipe, &str)); 10] = [
+/// The recipes by the words of a pack, with the unit that each is in; of combined ones the parts say that.
+const RECIPES: [(&str, (Recipe, &str)); 16] = [
     (
         "days since last session",
         (Recipe::Plain(|| Computed::DaysSinceLastSession), "d"),
@@ -55,7 +57,23 @@ const RECIPES: [(&str, (Recipe, &str)); 10] = [
     ("age", (Recipe::Plain(|| Computed::Age), "a")),
     ("days since event", (Recipe::DaysSince, "d")),
     ("weeks since event", (Recipe::WeeksSince, "wk")),
+    (
+        "estimated maximum",
+        (Recipe::Combined(combined::Recipe::Maximum), ""),
+    ),
+    (
+        "percent of the other side",
+        (Recipe::Combined(combined::Recipe::OtherSide), ""),
+    ),
+    ("ratio", (Recipe::Combined(combined::Recipe::Ratio), "")),
+    ("mean of items", (mean(false, false), "")),
+    ("mean of items in percent", (mean(false, true), "")),
+    ("mean of scales in percent", (mean(true, true), "")),
 ];
+
+const fn mean(by_scale: bool, percent: bool) -> Recipe {
+    Recipe::Combined(combined::Recipe::Mean { by_scale, percent })
+}
 
 pub(super) fn computed(
     walk: &mut Walk<'_, '_>,
@@ -74,6 +92,7 @@ pub(super) fn computed(
             "fresh_days",
             "both_sides",
             "ratio",
+            "numbered",
             "reported_by",
             "min",
             "max",
@@ -81,6 +100,9 @@ pub(super) fn computed(
         ],
     );
     let found = fields.need_word(walk, "computed", &RECIPES);
+    if let Some((Recipe::Combined(recipe), _)) = found.as_ref().map(|found| found.value) {
+        return combined(walk, fields, name, recipe);
+    }
     let given = unit(walk, fields);
     let worse = fields
         .word(walk, "worse", &WORSE)
@@ -92,6 +114,7 @@ pub(super) fn computed(
     let mut odd = Vec::new();
     odd.extend((!takes_event).then_some("event"));
     odd.extend((!takes_days).then_some("days"));
+    odd.extend(combined::KEYS);
     exclude(walk, fields, "this recipe", &odd);
     let computed = worked_by(walk, fields, recipe, event.as_ref());
     let unit = fitting(walk, &name, given, code)?;
@@ -116,11 +139,9 @@ pub(super) fn computed(
     let measure = worked_out(&name, kind, worse, Origin::Computed(computed?));
     let event = event.filter(|_| takes_event);
     Some(MeasureDraft {
-        name,
-        measure,
-        features: None,
         event,
         grounds,
+        ..MeasureDraft::plain(name, measure)
     })
 }
 
@@ -131,6 +152,7 @@ fn worked_by(
     event: Option<&LocatedText>,
 ) -> Option<Computed> {
     match recipe {
+        Recipe::Combined(_) => None,
         Recipe::Plain(recipe) => Some(recipe()),
         Recipe::ShareDone => {
             let days = fields.need_count(walk, "days", &(1..=DAYS_MAX))?;

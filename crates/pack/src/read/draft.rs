@@ -2,8 +2,10 @@
 //!
 //! Leaves to others: looking names up and refusing what does not fit (`crate::check`).
 
-use crate::model::{BandMotion, ChoiceIx, Grounds, Measure, Outcome, RowValue, RuleKind, Urgency};
-use crate::quantity::{Key, Milli, Variable};
+use crate::model::{
+    BandMotion, ChoiceIx, Grounds, Measure, Method, Outcome, RowValue, RuleKind, Urgency, Worse,
+};
+use crate::quantity::{Key, Milli, Unit, Variable};
 use crate::source::{At, LocatedText, Location};
 use std::collections::BTreeMap;
 
@@ -80,16 +82,69 @@ pub(crate) struct HeadDraft {
     pub(crate) limits: Vec<LimitDraft>,
 }
 
-/// One measure. Its origin is [`crate::model::Origin::Reported`] until `features` are resolved.
+/// One measure. Its origin is [`crate::model::Origin::Reported`] until `combined` or `features` are resolved.
 #[derive(Clone, Debug)]
 pub(crate) struct MeasureDraft {
     pub(crate) name: LocatedText,
     pub(crate) measure: Measure,
+    /// The name of the numbered measures that it is one of.
+    pub(crate) numbered: Option<LocatedText>,
+    /// What a combined measure is worked out from.
+    pub(crate) combined: Option<CombinedDraft>,
     /// Criteria of a defined measure, by choice.
     pub(crate) features: Option<Vec<(ChoiceIx, CriterionDraft)>>,
     /// The event that a computed measure counts from.
     pub(crate) event: Option<LocatedText>,
     pub(crate) grounds: Option<GroundsDraft>,
+}
+
+impl MeasureDraft {
+    /// A measure of which nothing is left to be resolved.
+    pub(crate) const fn plain(name: LocatedText, measure: Measure) -> Self {
+        Self {
+            name,
+            measure,
+            numbered: None,
+            combined: None,
+            features: None,
+            event: None,
+            grounds: None,
+        }
+    }
+}
+
+/// A measure worked out from other values of the same fact, its parts by name.
+#[derive(Clone, Debug)]
+pub(crate) struct CombinedDraft {
+    pub(crate) parts: PartsDraft,
+    pub(crate) unit: Option<At<Unit>>,
+    pub(crate) worse: Option<At<Worse>>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) enum PartsDraft {
+    Maximum {
+        method: Method,
+        load: LocatedText,
+        repetitions: Option<LocatedText>,
+        in_reserve: Option<LocatedText>,
+        repetitions_max: u32,
+    },
+    OtherSide {
+        of: LocatedText,
+    },
+    Ratio {
+        of: LocatedText,
+        to: LocatedText,
+        method: Key,
+    },
+    /// Each item is a measure, or the name of numbered ones.
+    Mean {
+        items: Vec<LocatedText>,
+        by_scale: bool,
+        percent: bool,
+        answered_min: At<u32>,
+    },
 }
 
 #[derive(Clone, Debug)]

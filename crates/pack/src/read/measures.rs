@@ -1,5 +1,6 @@
 //! Reading `measures.toml`.
 
+use super::combined::PARTS_MAX;
 use super::computed::computed;
 use super::draft::{CriterionDraft, MeasureDraft};
 use super::fields::{Fields, Walk, word};
@@ -48,7 +49,7 @@ pub(crate) fn measures(
     for mut table in fields.tables(walk, "measure", "this measure") {
         let name = table.get("name").and_then(|name| name.get_ref().as_str());
         match measure(walk, &mut table) {
-            Some(measure) => measures.push(measure),
+            Some(measure) => measures.extend(numbered(walk, &mut table, measure)),
             None => unread.extend(name.map(str::to_owned)),
         }
         table.finish(walk);
@@ -77,6 +78,7 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
         "fresh_days",
         "both_sides",
         "ratio",
+        "numbered",
         "reported_by",
         "min",
         "max",
@@ -129,6 +131,28 @@ fn measure(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<MeasureDr
             None
         }
     }
+}
+
+/// The measure itself, or as many of its kind as it says: `name 1`, `name 2` and so on.
+fn numbered(
+    walk: &mut Walk<'_, '_>,
+    fields: &mut Fields<'_>,
+    one: MeasureDraft,
+) -> Vec<MeasureDraft> {
+    let reported = !fields.has("computed") && !fields.has("when");
+    let count = fields.count(walk, "numbered", &(2..=PARTS_MAX));
+    let Some(count) = count.filter(|_| reported) else {
+        return vec![one];
+    };
+    let of = |number: u32| {
+        let mut numbered = one.clone();
+        let name = format!("{} {number}", one.name.text);
+        numbered.measure.name = name.as_str().into();
+        numbered.name.text = name;
+        numbered.numbered = Some(one.name.clone());
+        numbered
+    };
+    (1..=count).map(of).collect()
 }
 
 /// Names that sentences use verbatim: words parted by single spaces, none of which could be taken for grammar.
@@ -344,11 +368,8 @@ fn reported(
         reported_by,
     };
     Some(MeasureDraft {
-        name,
-        measure,
-        features: None,
-        event: None,
         grounds,
+        ..MeasureDraft::plain(name, measure)
     })
 }
 
@@ -388,6 +409,7 @@ fn defined(
             "fresh_days",
             "both_sides",
             "ratio",
+            "numbered",
             "reported_by",
             "min",
             "max",
@@ -447,10 +469,8 @@ fn defined(
         Origin::Reported,
     );
     Some(MeasureDraft {
-        name,
-        measure,
         features: Some(features),
-        event: None,
         grounds,
+        ..MeasureDraft::plain(name, measure)
     })
 }

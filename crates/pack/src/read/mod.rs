@@ -37,6 +37,7 @@
 //! Leaves to others: whether what was read makes sense together (`crate::check`).
 
 mod band;
+pub(crate) mod combined;
 mod computed;
 pub(crate) mod draft;
 pub(crate) mod exercises;

@@ -11,6 +11,7 @@
 )]
 
 mod bands;
+mod combined;
 mod files;
 mod forms;
 mod ladders;
@@ -107,6 +108,7 @@ fn edited(edits: &[Edit]) -> SourceFiles {
 
 fn cases() -> Vec<Case> {
     [
+        combined::cases(),
         files::cases(),
         names::cases(),
         sentences::cases(),

@@ -5,7 +5,7 @@
 use super::rows::value_in;
 use super::{Exercised, Val, Values};
 use crate::fact::{Done, Reading, Value};
-use rungwise_pack::model::{Carrier, Measure, MeasureIx, MeasureKind, Pack, Worse};
+use rungwise_pack::model::{Carrier, Measure, MeasureIx, MeasureKind, Origin, Pack, Worse};
 
 /// Readings by measure, several of one measure reduced to the worst (the last, where neither way is worse).
 pub(super) fn values(pack: &Pack, readings: &[Reading]) -> Values {
@@ -36,7 +36,9 @@ pub(super) fn values(pack: &Pack, readings: &[Reading]) -> Values {
 pub(super) fn worst(pack: &Pack, exercises: &[Exercised]) -> Values {
     let measures = (0u16..).map(MeasureIx).zip(&pack.measures);
     let measures = measures.filter(|(_, measure)| {
-        measure.carrier == Carrier::Exercise && measure.worse != Worse::Neither
+        measure.carrier == Carrier::Exercise
+            && measure.worse != Worse::Neither
+            && matches!(measure.origin, Origin::Reported)
     });
     measures
         .filter_map(|(ix, measure)| {
