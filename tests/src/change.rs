@@ -191,9 +191,7 @@ fn tried(session: &Session) -> impl Iterator<Item = &Key> {
 pub fn is_superseded(pack: &CheckedPack, records: &[Record], spot: &Spot, as_of: Date) -> bool {
     let reading = at(records, spot);
     let measure = measure_of(pack, reading);
-    if measures_of_refer_rules(pack).contains(&measure.name)
-        || measure.carrier == Carrier::Screening
-    {
+    if measures_of_refer_rules(pack).contains(&measure.name) {
         let date = |spot: &Spot| match &records[spot.record].body {
             Body::Fact(fact) => Some(fact.date),
             Body::Decision(_) => None,

@@ -31,9 +31,10 @@ pub fn begin(view: &View<'_>, mut state: State, referred: &Referred) -> Decision
     if !referred.in_doubt.is_empty() || !is_screened(view, &state) || is_held(view) {
         return nothing(Outcome::Await, state, judged);
     }
-    let (phase, spots) = first_places(view, &mut state, &mut judged);
-    let number = view.next_number();
+    // Until it is accepted nothing is in force, nor remembered of what was placed and placed anew.
     let mut begun = state.clone();
+    let (phase, spots) = first_places(view, &mut begun, &mut judged);
+    let number = view.next_number();
     begun.phase = Some(view.pack.phases[phase.at()].key.clone());
     begun.stay = Some((number, view.today));
     begun.began = Some(view.today);

@@ -18,6 +18,8 @@ pub struct InForce {
     pub placed: Option<(Position, Vec<Key>)>,
     /// Whether a *reopen* acts in this decision.
     pub reopened: bool,
+    /// The directive that begins the stay of this decision: what is recorded after it belongs to the stay.
+    pub stay_from: Option<Position>,
     /// The places from before a *place*.
     pub before_place: Vec<Place>,
 }
@@ -33,6 +35,7 @@ pub fn in_force(view: &View<'_>) -> InForce {
         state,
         placed: None,
         reopened: false,
+        stay_from: None,
         before_place: Vec::new(),
     };
     let mut new = view.new_entries(last);
@@ -58,7 +61,10 @@ pub fn in_force(view: &View<'_>) -> InForce {
                     Order::Place { phase, places } if now.state.phase.is_some() => {
                         place(view, &mut now, entry.position, phase, places);
                     }
-                    Order::Reopen if now.state.discharged => reopen(view, &mut now),
+                    Order::Reopen if now.state.discharged => {
+                        reopen(view, &mut now);
+                        now.stay_from = Some(entry.position);
+                    }
                     _ => {}
                 }
             }
@@ -172,6 +178,7 @@ fn place(
     state.introduced = Some(number);
     state.climbed_last = Vec::new();
     now.placed = Some((position, keys));
+    now.stay_from = Some(position);
 }
 
 /// Ends a withdrawal: the run of sessions over a limit starts again.

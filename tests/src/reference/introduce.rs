@@ -97,9 +97,13 @@ fn stopped_on(making: &Making<'_>) -> Option<Vec<(Key, ExerciseIx)>> {
         .rev()
         .take_while(|decided| decided.decision.state.places.is_empty())
         .find(|decided| {
-            decided.decision.outcome == Outcome::Refer && !decided.decision.moves.is_empty()
+            let mut moves = decided.decision.moves.iter();
+            decided.decision.outcome == Outcome::Refer && moves.any(|one| one.mv == Move::Withdraw)
         })?;
-    let stopped = stop.decision.moves.iter().filter_map(|one| {
+    let moves = stop.decision.moves.iter();
+    // A line that ended by going back was not stopped.
+    let withdrawn = moves.filter(|one| one.mv == Move::Withdraw);
+    let stopped = withdrawn.filter_map(|one| {
         let exercise = view.pack.exercise(one.from.as_ref()?)?;
         Some((one.line.clone(), exercise))
     });
@@ -142,6 +146,7 @@ pub fn introductions(making: &Making<'_>, steps: &[Step]) -> Vec<Step> {
         .into_iter()
         .take(introduce_max)
         .filter(|line| !steps.iter().any(|step| step.line == *line))
+        .filter(|line| making.weighed.raises(view, *line))
         .filter_map(|line| {
             let step = returned(making, &last_places, line, &back);
             match (step, stopped_at(making, line)) {
@@ -187,7 +192,9 @@ fn returned(
         .min_by_key(|back| back.exercise)
         .filter(|back| back.may)?
         .exercise;
-    if !line_in_phase(view, line, making.to_phase).contains(&gentlest) {
+    if !line_in_phase(view, line, making.to_phase).contains(&gentlest)
+        || is_left_out(view, gentlest)
+    {
         return None;
     }
     let to = entry_spot(view.pack, last_places, gentlest, number);

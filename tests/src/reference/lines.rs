@@ -258,6 +258,11 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
         step.left_at = step.to.clone();
         return into_phase(making, step);
     }
+    let cap = if weighed.raises(view, line) {
+        cap
+    } else {
+        cap.min(Cap::Keep)
+    };
     match own {
         Own::Climb(target) if cap >= Cap::Climb && may_stand(making, line, spot, target) => {
             step.mv = Move::Climb;

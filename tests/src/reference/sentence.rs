@@ -140,18 +140,21 @@ fn latest(ctx: &Context<'_>, sentence: &Sentence, measure: MeasureIx, items: &[I
         let Some((now, before)) = items.split_last() else {
             return no_item(ctx, sentence, known);
         };
-        let reference = match reference_value(ctx, known, now, before, *reference) {
-            Some(reference) => reference,
-            None => return Reading::of(just(Leaf::NotFull), now.known),
+        let referred = references(ctx, now, before, *reference);
+        let best = |best: Possible, value: Possible| best.better(&value, known.worse);
+        let values = referred.iter().map(|item| one(&item.kept));
+        let leaves = match values.reduce(best) {
+            Some(reference) => change(
+                *direction,
+                *by,
+                &one(&now.fresh),
+                &reference,
+                step_of(known),
+            ),
+            None => just(Leaf::NotFull),
         };
-        let leaves = change(
-            *direction,
-            *by,
-            &one(&now.fresh),
-            &reference,
-            step_of(known),
-        );
-        return Reading::of(leaves, now.known);
+        let read = referred.iter().filter_map(|item| item.known);
+        return Reading::of(leaves, read.chain(now.known));
     }
     match items.last() {
         Some(item) => Reading::of(at_item(ctx, sentence, item), item.known),
@@ -189,13 +192,13 @@ fn one(values: &Values) -> Possible {
     }
 }
 
-fn reference_value(
+/// The facts that a change is held against: one, or all of those of which the best counts.
+fn references<'i>(
     ctx: &Context<'_>,
-    measure: &Measure,
     now: &Item,
-    before: &[Item],
+    before: &'i [Item],
     reference: Reference,
-) -> Option<Possible> {
+) -> Vec<&'i Item> {
     let baseline = ctx
         .view
         .directives()
@@ -207,23 +210,16 @@ fn reference_value(
         .max();
     let since = |item: &&Item| baseline.is_none_or(|date| item.date >= date);
     match reference {
-        Reference::FirstAssessment => before.iter().find(since).map(|item| one(&item.kept)),
-        Reference::AssessmentBefore => before.last().map(|item| one(&item.kept)),
-        Reference::BestAssessment => before
-            .iter()
-            .filter(since)
-            .map(|item| one(&item.kept))
-            .reduce(|best, value| best.better(&value, measure.worse)),
+        Reference::FirstAssessment => before.iter().find(since).into_iter().collect(),
+        Reference::AssessmentBefore => before.last().into_iter().collect(),
+        Reference::BestAssessment => before.iter().filter(since).collect(),
         Reference::PhaseEntry => {
-            let (_, entered) = ctx.state.stay?;
-            if now.date <= entered {
-                return None;
-            }
-            before
-                .iter()
-                .rev()
-                .find(|item| item.date <= entered)
-                .map(|item| one(&item.kept))
+            let entered = ctx.state.stay.map(|(_, entered)| entered);
+            let entered = entered.filter(|entered| now.date > *entered);
+            entered
+                .and_then(|entered| before.iter().rfind(|item| item.date <= entered))
+                .into_iter()
+                .collect()
         }
         Reference::DaysBefore(_) => panic!("needs a window of days"),
     }
@@ -372,7 +368,7 @@ fn statistic(
         (Span::SincePhase, None) => return Reading::nothing(ctx),
     };
     let window = within(items, after, end);
-    let read: Vec<Position> = window.iter().filter_map(|item| item.known).collect();
+    let mut read: Vec<Position> = window.iter().filter_map(|item| item.known).collect();
     let now: Vec<Possible> = window.iter().map(|item| one(&item.fresh)).collect();
     let Some(now) = summed(known, stat, &now) else {
         return Reading::of(just(Leaf::NotFull), read);
@@ -380,6 +376,9 @@ fn statistic(
     let possible = match &sentence.relation {
         Relation::Change(direction, by, Reference::DaysBefore(days)) => {
             let before = within(items, plus_days(after, -i64::from(*days)), after);
+            if !window.is_empty() {
+                read.extend(before.iter().filter_map(|item| item.known));
+            }
             let before: Vec<Possible> = before.iter().map(|item| one(&item.kept)).collect();
             match summed(known, stat, &before) {
                 Some(before) if !window.is_empty() => {

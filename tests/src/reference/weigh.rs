@@ -10,9 +10,10 @@ use super::limit::not_carried;
 use super::refer::{Referred, stops};
 use super::rule::{JudgedRule, judge_rule};
 use super::view::View;
-use rungwise_engine::decision::{Cause, RuleVerdict, State};
+use rungwise_engine::decision::{Cause, Move, RuleVerdict, State};
 use rungwise_engine::fact::{Order, Position};
-use rungwise_pack::model::{Outcome, PhaseIx, RuleIx, RuleKind};
+use rungwise_pack::model::{LineIx, Outcome, PhaseIx, RuleIx, RuleKind};
+use rungwise_pack::quantity::Key;
 
 /// What bounds every line.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -48,6 +49,8 @@ pub struct Weighed {
     pub because: Vec<Cause>,
     /// Whether anything may go up: something is new, or an expired directive allows it.
     pub fresh: bool,
+    /// The lines that may go up, where an open proposal is made again: those that it raised.
+    pub only: Option<Vec<Key>>,
 }
 
 /// The phase in force and its neighbours.
@@ -106,6 +109,7 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
         judged: referred.judged.clone(),
         because: Vec::new(),
         fresh: is_fresh(view),
+        only: None,
     };
     for key in &referred.latched {
         let cap = if stops(view, key) {
@@ -119,8 +123,7 @@ pub fn weigh(view: &View<'_>, now: &InForce, referred: &Referred) -> Weighed {
         weighed.lower(Outcome::Hold, Cap::Keep, Cause::Doubt(key.clone()));
     }
     for of in [None, Some(phase)] {
-        let placed = now.placed.as_ref().map(|(position, _)| *position);
-        judge_regress(view, state, phase, of, placed, &mut weighed);
+        judge_regress(view, now, phase, of, &mut weighed);
         judge_hold(view, state, of, &mut weighed);
         judge_ease(view, state, of, &mut weighed);
         let ctx = Context::cautious(view, state);
@@ -163,6 +166,13 @@ fn is_reopened_after(view: &View<'_>, position: Position) -> bool {
 }
 
 impl Weighed {
+    /// Whether a line is among those that may go up.
+    #[must_use]
+    pub fn raises(&self, view: &View<'_>, line: LineIx) -> bool {
+        let key = &view.pack.lines[line.at()].key;
+        self.only.as_ref().is_none_or(|only| only.contains(key))
+    }
+
     fn lower(&mut self, outcome: Outcome, cap: Cap, cause: Cause) {
         if outcome.rank() < self.outcome.rank() {
             self.outcome = outcome;
@@ -172,28 +182,35 @@ impl Weighed {
     }
 }
 
-fn key(view: &View<'_>, rule: RuleIx) -> rungwise_pack::quantity::Key {
+fn key(view: &View<'_>, rule: RuleIx) -> Key {
     view.pack.rules[rule.at()].key.clone()
 }
 
 fn judge_regress(
     view: &View<'_>,
-    state: &State,
+    now: &InForce,
     phase: PhaseIx,
     of: Option<PhaseIx>,
-    placed: Option<Position>,
     weighed: &mut Weighed,
 ) {
+    let state = &now.state;
     let (stay, _) = state.stay.expect("a phase in force has a stay");
     // A stay that a directive begins in this decision has what was recorded after the directive.
-    let since = placed.unwrap_or_else(|| view.position_of(stay));
+    let since = now.stay_from.unwrap_or_else(|| view.position_of(stay));
     let recorded_here = view.known_after(since);
+    // Neither a new fact nor a new day: only the last decision itself could have made the rule met.
+    let seen = view.last_prescribing();
+    let nothing_passed = view.new_entries(seen).is_empty()
+        && seen.is_some_and(|seen| seen.decision.as_of == view.today);
     for rule in rules_of(view, of, RuleKind::Regress) {
         let judged = judge_rule(&Context::cautious(view, state), rule);
         match judged.judged.verdict {
             RuleVerdict::Met => {
                 let alone = judge_rule(&Context::cautious(&recorded_here, state), rule);
-                if alone.judged.verdict == RuleVerdict::Met && !alone.judged.read.is_empty() {
+                if alone.judged.verdict == RuleVerdict::Met
+                    && !alone.judged.read.is_empty()
+                    && !nothing_passed
+                {
                     weighed.regresses = true;
                     weighed.goes_back = phase.0 > 0;
                     let cap = if phase.0 > 0 { Cap::Climb } else { Cap::Keep };
@@ -311,6 +328,11 @@ fn judge_upward(view: &View<'_>, now: &InForce, phase: PhaseIx, weighed: &mut We
         && (weighed.fresh || again);
     if made && weighed.outcome == Outcome::Continue {
         weighed.outcome = outcome;
+        if let Some(seen) = view.last_prescribing().filter(|_| !weighed.fresh) {
+            let moves = seen.decision.moves.iter();
+            let up = moves.filter(|one| one.mv.rank() > Move::Keep.rank());
+            weighed.only = Some(up.map(|one| one.line.clone()).collect());
+        }
         weighed.fresh = true;
         if outcome == Outcome::Discharge {
             weighed.cap = weighed.cap.min(Cap::Keep);

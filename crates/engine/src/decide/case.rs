@@ -51,8 +51,10 @@ pub(crate) struct Case<'a> {
     pub(crate) before_place: Vec<(LineIx, ExerciseIx)>,
     /// The *reopen* that acts in this decision.
     pub(crate) reopened: Option<Position>,
-    /// The history as the last prescribing decision knew it, where corrections came since.
+    /// The history as the last prescribing decision knew it, where that reads otherwise now.
     then: OnceCell<History>,
+    /// Whether what it saw reads otherwise now.
+    seen_otherwise: OnceCell<bool>,
     /// The history on which the decisions before were issued, where this one is made again on corrected facts.
     issued: Option<&'a History>,
     /// What the limits of the pack and of the phase read.
@@ -77,6 +79,7 @@ impl<'a> Case<'a> {
             before_place: Vec::new(),
             reopened: None,
             then: OnceCell::new(),
+            seen_otherwise: OnceCell::new(),
             issued: None,
             asked: OnceCell::new(),
         };
@@ -213,10 +216,22 @@ impl<'a> Case<'a> {
     }
 
     /// Whether corrections came since the last prescribing decision.
-    pub(crate) fn corrected_since(&self) -> bool {
+    fn corrected_since(&self) -> bool {
         let corrections = self.history.index().corrections.iter();
         let mut corrections = corrections.rev();
         self.is_again() || corrections.any(|one| self.is_new(one.date, one.position))
+    }
+
+    /// Whether the facts that the last prescribing decision saw read otherwise now: corrected since, or a morning-after
+    /// that names no session belongs to a new session of its day.
+    pub(crate) fn seen_otherwise(&self) -> bool {
+        *self.seen_otherwise.get_or_init(|| {
+            let marks = &self.history.index().marks;
+            let days = marks.iter().zip(marks.iter().skip(1));
+            let shared = days.filter(|(one, other)| one.date == other.date);
+            let mut shared = shared.flat_map(|(one, other)| [one, other]);
+            self.corrected_since() || shared.any(|one| self.is_new(one.date, one.known))
+        })
     }
 
     /// Accepted proposals and directives that the newest decision did not see, in order of position.

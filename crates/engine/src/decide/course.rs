@@ -2,7 +2,7 @@
 //!
 //! Leaves to others: the lines' moves (`super::lines`), the first prescription (`super::begin`).
 
-use super::case::Case;
+use super::case::{Case, Last};
 use super::complete::complete;
 use super::correction::corrected;
 use super::introduce::{BringBack, bring_backs};
@@ -14,7 +14,7 @@ use super::report::{Draft, report};
 use crate::decision::{Cause, Decision, LineMove, Move};
 use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge};
 use crate::fact::{Order, Position};
-use rungwise_pack::model::{Outcome, Rule, RuleIx, RuleKind};
+use rungwise_pack::model::{LineIx, Outcome, Rule, RuleIx, RuleKind};
 
 /// Every rule that a course of care asks, judged.
 pub(crate) struct Rulings {
@@ -42,17 +42,20 @@ pub(crate) fn course(case: &Case<'_>) -> Decision {
     if !news && let Some(again) = proposed_again(case, &referral) {
         return again;
     }
-    weigh(case, referral, news)
+    weigh(case, referral, news, None)
 }
 
-/// A proposal that is still open and would be made again is made again: asking must not let it lapse.
+/// A proposal that is still open and would be made again is made again: asking must not let it lapse. It raises no
+/// line that it did not raise before.
 fn proposed_again(case: &Case<'_>, referral: &Referral) -> Option<Decision> {
     let last = case.last?;
     let index = case.history.index();
     if !last.decision.proposed || !index.acceptable(case.history.records(), last.no) {
         return None;
     }
-    let again = weigh(case, referral.clone(), true);
+    let raised = last.decision.moves.iter().filter(|one| goes_up(one));
+    let raised = raised.filter_map(|one| case.pack.line(&one.line)).collect();
+    let again = weigh(case, referral.clone(), true, Some(raised));
     (again.outcome == last.decision.outcome).then_some(again)
 }
 
@@ -77,6 +80,7 @@ fn discharged(case: &Case<'_>, referral: Referral) -> Decision {
         keeps: because.clone(),
         lay_off: None,
         news: false,
+        only: None,
     };
     let moved = move_lines(case, &Own::default(), &ruling, &[]);
     report(
@@ -106,7 +110,8 @@ fn referral_causes(referral: &Referral) -> Vec<Cause> {
         .collect()
 }
 
-fn weigh(case: &Case<'_>, referral: Referral, news: bool) -> Decision {
+/// `only`: the lines that may go up, where it is not all.
+fn weigh(case: &Case<'_>, referral: Referral, news: bool, only: Option<Vec<LineIx>>) -> Decision {
     let new = new_sessions(case);
     let rulings = rulings(case);
     let gaps = if case.stand.spots.is_empty() {
@@ -142,6 +147,7 @@ fn weigh(case: &Case<'_>, referral: Referral, news: bool) -> Decision {
         keeps: weight.keeps.clone(),
         lay_off: gaps.days.map(|days| (gaps.steps, Cause::LayOff { days })),
         news,
+        only,
     };
     let mut moved = move_lines(case, &own, &ruling, &back);
     if outcome == Outcome::Discharge {
@@ -383,13 +389,14 @@ fn rulings(case: &Case<'_>) -> Rulings {
     };
     let view = case.view();
     let current = case.stand.phase;
+    let passed = time_or_news(case);
     for (ix, rule) in rules(case, |rule| rule.exercise.is_none()) {
         let here = rule.phase.is_none() || rule.phase == current;
         let judged = |scope| judge(view, scope, &rule.when);
         match rule.kind {
             RuleKind::Regress if here => {
                 let judged = judged(Scope::CAUTIOUS);
-                let acts = judged.met() && met_in_stay(case, view, rule);
+                let acts = judged.met() && passed && met_in_stay(case, view, rule);
                 found.regress.push((ix, judged, acts));
             }
             RuleKind::Hold if here => found.hold.push((ix, judged(Scope::CAUTIOUS))),
@@ -435,6 +442,15 @@ fn met_in_stay(case: &Case<'_>, mut view: View<'_>, rule: &Rule) -> bool {
     view.after = from;
     let alone = judge(view, Scope::CAUTIOUS, &rule.when);
     alone.met() && alone.read
+}
+
+/// Whether a fact or a day came since the last prescribing decision: otherwise only what that decision itself changed
+/// could have made a regress rule met, and it does not act.
+///
+/// INVARIANT (each-fact-moves-once): no phase goes back for what a decision made of facts already seen.
+fn time_or_news(case: &Case<'_>) -> bool {
+    let passed = |last: Last<'_>| last.decision.as_of < case.as_of;
+    case.last.is_none_or(passed) || anything_new(case)
 }
 
 /// Whether the last prescribing decision judged a rule and did not find it met. One that it did not judge (another

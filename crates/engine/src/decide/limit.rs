@@ -307,15 +307,15 @@ fn was_over(case: &Case<'_>, session: &SessionFact, exercise: Option<ExerciseIx>
     let Some(last) = case.last else {
         return false;
     };
-    let corrected = case.corrected_since();
-    let history = if corrected { case.then() } else { case.history };
+    let otherwise = case.seen_otherwise();
+    let history = if otherwise { case.then() } else { case.history };
     let mut view = case.view();
     view.history = history;
     view.as_of = last.decision.as_of;
     view.before = Some(last.position);
     let sessions = &history.index().sessions;
     let same = |one: &SessionFact| one.position == session.position;
-    let at = if corrected {
+    let at = if otherwise {
         sessions.iter().position(same)
     } else {
         history.index().session_at(session.key())

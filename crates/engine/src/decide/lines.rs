@@ -34,6 +34,8 @@ pub(crate) struct Ruling {
     pub(crate) lay_off: Option<(u32, Cause)>,
     /// Whether anything is new.
     pub(crate) news: bool,
+    /// The only lines that may go up; none: every line.
+    pub(crate) only: Option<Vec<LineIx>>,
 }
 
 impl Ruling {
@@ -44,6 +46,11 @@ impl Ruling {
             && self.keeps.is_empty()
             && self.eases.is_empty()
             && self.lay_off.is_none()
+    }
+
+    /// Whether a line is among those that may go up.
+    fn raises(&self, line: LineIx) -> bool {
+        self.only.as_ref().is_none_or(|only| only.contains(&line))
     }
 }
 
@@ -292,6 +299,10 @@ impl Mover<'_, '_> {
             self.stay_or_end(spot, Move::Keep, because);
             return;
         }
+        if !self.ruling.raises(spot.line) {
+            self.stay_or_end(spot, Move::Keep, vec![Cause::NothingNew]);
+            return;
+        }
         if let Some(next) = self.next
             && !self.takes(next, spot)
         {
@@ -415,7 +426,9 @@ impl Mover<'_, '_> {
         let phase = self.next.or(self.case.stand.phase);
         let Some(phase) = phase else { return };
         let news = self.ruling.news;
-        for arrival in arrivals(self.case, &self.full, phase, occasion, back, news) {
+        let mut found = arrivals(self.case, &self.full, phase, occasion, back, news);
+        found.retain(|one| self.ruling.raises(one.spot.line));
+        for arrival in found {
             self.arrived(arrival);
         }
     }

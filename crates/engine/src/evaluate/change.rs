@@ -29,10 +29,7 @@ impl<'a> Reader<'a> {
             Window::Over(stat, span) => {
                 let days = self.days_of(span, end);
                 match days.and_then(|days| self.statistic(about, stat, days)) {
-                    Some(Ok(value)) => {
-                        let (_, newest) = self.latest(about.ix, about.own);
-                        Some((value, newest.position()))
-                    }
+                    Some(Ok(value)) => Some((value, None)),
                     Some(Err(instead)) => return instead,
                     None => None,
                 }
