@@ -7,6 +7,7 @@
 //! sequences and request ids (`rungwise-store`).
 
 mod before;
+mod equipment;
 mod order;
 mod reading;
 mod refusal;
@@ -37,6 +38,8 @@ pub const REPS_MAX: u16 = 500;
 pub const HOLD_S_MAX: u16 = 3600;
 /// Longest time away, in days.
 pub const AWAY_DAYS_MAX: i32 = 366;
+/// Longest label of a band, in bytes.
+pub const LABEL_BYTES_MAX: usize = 60;
 /// Longest name of who says something, in bytes.
 pub const WHO_BYTES_MAX: usize = 200;
 /// Longest reason, in bytes.

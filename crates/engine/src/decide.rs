@@ -9,6 +9,7 @@ mod climb;
 mod complete;
 mod correction;
 mod course;
+mod fitting;
 mod introduce;
 mod lay_off;
 mod limit;
@@ -140,7 +141,9 @@ pub fn in_force(pack: &CheckedPack, history: &History, as_of: Date) -> InForce {
     with_index(pack, history, as_of, |history| {
         let case = Case::new(pack, history, as_of);
         let state = if case.begun {
-            case.stand.write(pack)
+            let mut stand = case.stand.clone();
+            fitting::settle_new(&case, &mut stand);
+            stand.write(pack)
         } else {
             history.standing().write(pack)
         };

@@ -5,6 +5,7 @@
 //!
 //! Leaves to others: making it (`crate::decide`), saying it in words (`crate::explain`).
 
+use crate::band::{Binds, Setting};
 use crate::fact::{DecisionNo, Position};
 use jiff::civil::Date;
 use rungwise_pack::model::{Outcome, RowValue, RuleIx, SentenceIx};
@@ -177,6 +178,10 @@ pub enum Cause {
     LineEnds,
     /// An exercise of the old pack has no place in the new one.
     Unmapped(Key),
+    /// The load is not measured, and a load that is not known is not raised.
+    LoadUnmeasured,
+    /// Nothing that is owned gives the load within the bounds of the exercise.
+    NoBandFits(Binds),
 }
 
 /// What stands after a decision.
@@ -222,6 +227,8 @@ pub struct Place {
     pub relief: Vec<Variable>,
     /// The decision that set it anew.
     pub set_anew: DecisionNo,
+    /// What it asks of a band; none: its exercise has none, or a *place* put it there since.
+    pub setting: Option<Setting>,
 }
 
 /// Where an exercise stood last.
@@ -233,6 +240,8 @@ pub struct LastPlace {
     pub rung: Vec<(Variable, RowValue)>,
     /// Its relief.
     pub relief: Vec<Variable>,
+    /// What it asked of a band.
+    pub setting: Option<Setting>,
 }
 
 /// A withdrawal.
@@ -326,4 +335,6 @@ pub enum Wanted {
     Confirmation(Position),
     /// A place in the new pack for an exercise that could not be mapped.
     Placement(Key),
+    /// A measured band, the person's height, or room for the load of this exercise.
+    Band(Key),
 }

@@ -10,7 +10,9 @@
 mod text;
 pub(crate) mod words;
 
-pub use words::{ask_text, cause_text, grounds_text, limit_text, missing_text, reporter_word};
+pub use words::{
+    ask_text, binds_text, cause_text, grounds_text, limit_text, missing_text, reporter_word,
+};
 
 use crate::decide::trace;
 use crate::decision::{Cause, Decision, Finding, LineMove, Move, RuleVerdict, Verdict};

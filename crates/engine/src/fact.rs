@@ -80,8 +80,8 @@ pub enum FactKind {
         /// Last day away.
         until: Date,
     },
-    /// What the person owns, by the pack's names. Replaces what was owned before.
-    Equipment(Vec<Key>),
+    /// What the person owns. Replaces what was owned before.
+    Equipment(Equipment),
     /// A clinician's word.
     Directive(Directive),
     /// A clinician's answer to a proposal.
@@ -100,6 +100,41 @@ pub enum FactKind {
     },
     /// A correction of an earlier fact.
     Correction(Correction),
+}
+
+/// What a person owns, and the room there is.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Equipment {
+    /// Pieces by the pack's names.
+    pub owned: Vec<Key>,
+    /// Bands that were measured.
+    pub bands: Vec<MeasuredBand>,
+    /// The furthest that there is room to stand from an anchor, in mm; none: as far as the pack allows.
+    pub room_mm: Option<i64>,
+}
+
+/// A band, cut to a length, with what a hanging scale said of it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct MeasuredBand {
+    /// What the clinic calls it.
+    pub label: Key,
+    /// Its length where nothing pulls, in mm.
+    pub rest_length_mm: i64,
+    /// The readings.
+    pub points: Vec<BandPoint>,
+    /// How far it may be stretched, in percent of its rest length; at most as far as it was measured.
+    pub elongation_max: Milli,
+    /// Whether it may be folded double.
+    pub may_be_doubled: bool,
+}
+
+/// One reading of a hanging scale.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct BandPoint {
+    /// By how much it was longer than at rest, in percent of its rest length.
+    pub elongation: Milli,
+    /// The force, in N.
+    pub force: Milli,
 }
 
 /// One value of one measure.

@@ -265,6 +265,31 @@ pub fn index_of(row: &Row, value: &RowValue) -> Option<u16> {
     u16::try_from(at).ok()
 }
 
+/// Where `value` stands in `row`: exactly, or in a sequence at its highest value that is not above it.
+#[must_use]
+pub fn step_of(row: &Row, value: &RowValue) -> Option<u16> {
+    match value {
+        RowValue::Number(_) if row.is_sequence => at_or_below(row, value),
+        _ => index_of(row, value),
+    }
+}
+
+/// The same values, those of sequences as they stand in their row.
+#[must_use]
+pub fn on_rows(exercise: &Exercise, mut values: Values) -> Values {
+    for (variable, value) in &mut values {
+        let row = row_of(exercise, *variable).and_then(|row| exercise.rows.get(row));
+        let Some(row) = row.filter(|row| row.is_sequence) else {
+            continue;
+        };
+        let step = step_of(row, value).and_then(|at| row.values.get(usize::from(at)));
+        if let Some(step) = step {
+            *value = step.value.clone();
+        }
+    }
+    values
+}
+
 /// The highest value of `row` that is not above `value`. A number need not be in the row; a label must.
 #[must_use]
 pub fn at_or_below(row: &Row, value: &RowValue) -> Option<u16> {

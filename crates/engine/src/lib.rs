@@ -7,6 +7,7 @@
 //! `rungwise-store`), the wire (`rungwise-api`).
 
 pub mod admit;
+pub mod band;
 pub mod decide;
 pub mod decision;
 pub mod evaluate;

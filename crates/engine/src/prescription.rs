@@ -4,13 +4,16 @@
 //!
 //! Leaves to others: what stands (`crate::history`), the patient's words (`crate::sheet`).
 
+mod band;
 mod bound;
 mod comfortable;
 mod referred;
 
+pub use band::{BandItem, change_permille};
 pub use bound::{Bound, BoundBy, Bounded, bound_dose};
 pub use referred::referred_since;
 
+use crate::band::{Bench, Binds};
 use crate::decide::{InForce, in_force};
 use crate::decision::{Place, State};
 use crate::fact::{DecisionNo, Order, Position};
@@ -73,6 +76,8 @@ pub struct Item {
     pub relief: Vec<Variable>,
     /// What bounds the dose below its place, by variable.
     pub bounded: Vec<(Variable, BoundBy)>,
+    /// How its band is held, where it has one.
+    pub band: Option<BandItem>,
 }
 
 /// An exercise that is not prescribed.
@@ -95,6 +100,8 @@ pub enum WhyLeftOut {
     Bound(BoundBy),
     /// The pack has no exercise or no rung for its place.
     Unmapped,
+    /// Nothing that is owned gives its load or less.
+    NoBand(Binds),
 }
 
 /// A limit in force.
@@ -112,7 +119,7 @@ pub struct LimitInForce {
 
 /// What a prescription is worked out from.
 #[derive(Clone, Debug)]
-struct Basis {
+struct Basis<'a> {
     /// The date.
     as_of: Date,
     /// The decision in force.
@@ -127,6 +134,8 @@ struct Basis {
     bounds: Vec<(Option<Key>, Bound)>,
     /// For exercises with a comfortable range, the value last reported.
     comfortable: Vec<(Key, RowValue)>,
+    /// What there is to set a bounded load with; none: nothing is known of it.
+    bench: Option<Bench<'a>>,
     /// When to look again at the latest.
     next_review: Option<Date>,
 }
@@ -134,10 +143,12 @@ struct Basis {
 /// The prescription in force on `as_of`.
 #[must_use]
 pub fn prescription(pack: &CheckedPack, history: &History, as_of: Date) -> Prescription {
-    prescribe(pack, &basis(pack, history, as_of))
+    let indexed = history.indexed(pack);
+    prescribe(pack, &basis(pack, &indexed, as_of))
 }
 
-fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
+/// `history` is indexed for the pack.
+fn basis<'a>(pack: &CheckedPack, history: &'a History, as_of: Date) -> Basis<'a> {
     let InForce {
         mut state,
         decision,
@@ -149,10 +160,9 @@ fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
             state.latched.push(rule);
         }
     }
-    let indexed = history.indexed(pack);
     let reported = |place: &Place| {
         let index = ladder::find_exercise(pack, &place.exercise)?;
-        let value = comfortable::last_reported(pack, &indexed, index, as_of)?;
+        let value = comfortable::last_reported(pack, history, index, as_of)?;
         Some((pack.exercises.get(index.at())?.key.clone(), value))
     };
     let mut basis = Basis {
@@ -162,6 +172,7 @@ fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
         left_out: Vec::new(),
         bounds: Vec::new(),
         comfortable: state.places.iter().filter_map(reported).collect(),
+        bench: Some(Bench::on(pack, history, as_of)),
         next_review: decision
             .and_then(|number| history.decision(number))
             .map(|(_, decision)| decision.next_review),
@@ -207,7 +218,7 @@ fn basis(pack: &CheckedPack, history: &History, as_of: Date) -> Basis {
     basis
 }
 
-fn prescribe(pack: &Pack, basis: &Basis) -> Prescription {
+fn prescribe(pack: &Pack, basis: &Basis<'_>) -> Prescription {
     let state = &basis.state;
     let standing = standing(pack, basis);
     let mut prescription = Prescription {
@@ -244,7 +255,7 @@ fn prescribe(pack: &Pack, basis: &Basis) -> Prescription {
     prescription
 }
 
-fn standing(pack: &Pack, basis: &Basis) -> Standing {
+fn standing(pack: &Pack, basis: &Basis<'_>) -> Standing {
     let latched = basis.state.latched.iter();
     let stopping: Vec<Key> = latched.filter(|rule| stops(pack, rule)).cloned().collect();
     if basis.state.began.is_none() {
@@ -268,7 +279,7 @@ pub(crate) fn stops(pack: &Pack, rule: &Key) -> bool {
 
 fn item(
     pack: &Pack,
-    basis: &Basis,
+    basis: &Basis<'_>,
     place: &Place,
     is_discharged: bool,
 ) -> Result<Item, WhyLeftOut> {
@@ -287,6 +298,7 @@ fn item(
     let dose = ladder::dose(exercise, rung, &relief);
     let bounded = bound_dose(exercise, &dose, &bounds_of(pack, basis, exercise))
         .map_err(WhyLeftOut::Bound)?;
+    let band = band::item(basis, exercise, place, &bounded.dose)?;
     let mut dose = ladder::dose_values(exercise, &bounded.dose);
     if let Some(maintenance) = exercise.maintenance.as_ref().filter(|_| is_discharged) {
         dose = replace(&dose, &maintenance.dose);
@@ -301,6 +313,7 @@ fn item(
         dose,
         relief,
         bounded: bounded.by,
+        band,
     })
 }
 
@@ -310,7 +323,7 @@ fn is_called(exercise: &Exercise, key: &Key) -> bool {
 }
 
 /// Every bound on one exercise: the directives', then its comfortable range.
-fn bounds_of(pack: &Pack, basis: &Basis, exercise: &Exercise) -> Vec<Bound> {
+fn bounds_of(pack: &Pack, basis: &Basis<'_>, exercise: &Exercise) -> Vec<Bound> {
     let ordered = basis
         .bounds
         .iter()

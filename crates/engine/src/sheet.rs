@@ -5,14 +5,16 @@
 //!
 //! Leaves to others: what is prescribed (`crate::prescription`), the clinician's explanation (`crate::explain`).
 
+mod band;
 mod words;
 
-pub use words::{TEXT_KEYS, say, say_dose, say_own};
+pub use band::band_sentences;
+pub use words::{BAND_TEXT_KEYS, TEXT_KEYS, say, say_dose, say_own};
 
 use crate::decision::{Cause, Decision, LineMove, Move};
 use crate::prescription::{BoundBy, Item, LeftOut, Prescription, Standing, WhyLeftOut};
 use rungwise_pack::model::{CheckedPack, Outcome, Pack, RuleKind, Urgency};
-use rungwise_pack::quantity::Key;
+use rungwise_pack::quantity::{Key, Variable};
 
 /// Writes the sheet of a prescription and the decision it came from, in a language of the pack (or the pack's own).
 #[must_use]
@@ -254,6 +256,8 @@ impl Page<'_> {
             Cause::Discharged => self.say("sheet.why.discharged", &[]),
             Cause::Comfortable => self.say("sheet.why.comfortable", &[]),
             Cause::Unmapped(_) => self.say("sheet.why.unmapped", &[]),
+            Cause::LoadUnmeasured => self.say("sheet.why.unmeasured", &[]),
+            Cause::NoBandFits(_) => self.say("sheet.why.no-band", &[]),
         })
     }
 
@@ -293,7 +297,11 @@ impl Page<'_> {
     }
 
     fn exercise(&mut self, number: usize, item: &Item) {
-        let dose = say_dose(self.pack, self.language, &item.dose);
+        // The load of a band is said with the band.
+        let spoken = item.dose.iter();
+        let spoken = spoken.filter(|(of, _)| item.band.is_none() || *of != Variable::Load);
+        let spoken: Vec<_> = spoken.cloned().collect();
+        let dose = say_dose(self.pack, self.language, &spoken);
         let found = self
             .pack
             .exercise(&item.exercise)
@@ -309,6 +317,9 @@ impl Page<'_> {
         let sentence = self.say("sheet.exercise", &given);
         self.line(&format!("{number}. {sentence}"));
         let mut notes: Vec<String> = Vec::new();
+        if let Some(band) = &item.band {
+            notes.extend(band_sentences(self.pack, self.language, band));
+        }
         if !how.is_empty() && !sentence.contains(&how) {
             notes.push(how);
         }
@@ -404,6 +415,7 @@ const fn left_out_key(why: &WhyLeftOut) -> &'static str {
         }
         WhyLeftOut::Bound(BoundBy::Comfortable(_)) => "sheet.why.comfortable",
         WhyLeftOut::Unmapped => "sheet.why.unmapped",
+        WhyLeftOut::NoBand(_) => "sheet.why.band",
     }
 }
 

@@ -254,7 +254,7 @@ impl<'a> Due<'a> {
                 Wanted::SignOff => proposal_open,
                 Wanted::Clearance(rule) => state.latched.contains(rule),
                 Wanted::Confirmation(position) => !self.is_confirmed(*position),
-                Wanted::Review | Wanted::Placement(_) => true,
+                Wanted::Review | Wanted::Placement(_) | Wanted::Band(_) => true,
                 Wanted::Measure(_) | Wanted::MorningAfter(..) | Wanted::Session => false,
             })
             .cloned()
@@ -265,6 +265,7 @@ impl<'a> Due<'a> {
                 Wanted::Clearance(_) => "ask.clearance",
                 Wanted::Confirmation(_) => "ask.confirmation",
                 Wanted::Placement(_) => "ask.placement",
+                Wanted::Band(_) => "ask.band",
                 _ => "ask.review",
             };
             self.ask(ask.by, ask.of, ask.what, text, ask.rule);
@@ -287,6 +288,14 @@ impl Question {
             Wanted::Measure(name) => measure_wording(pack, language, &self.text, name),
             Wanted::MorningAfter(date, _) => {
                 say(pack, language, &self.text, &[("date", &date.to_string())])
+            }
+            Wanted::Band(exercise) => {
+                let found = pack
+                    .exercise(exercise)
+                    .and_then(|index| pack.exercises.get(index.at()));
+                let name = found.and_then(|found| say_own(pack, language, &found.name, &[]));
+                let name = name.unwrap_or_else(|| exercise.to_string());
+                say(pack, language, &self.text, &[("exercise", &name)])
             }
             _ => say(pack, language, &self.text, &[]),
         }

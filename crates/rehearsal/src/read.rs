@@ -6,6 +6,7 @@
 
 mod course;
 mod day;
+mod equipment;
 mod expect;
 mod order;
 mod report;
@@ -47,7 +48,9 @@ use toml::de::DeTable;
 /// other_side_sound = true
 /// events = ["fall"]
 /// away_until = "2026-02-01"
-/// equipment = ["band"]
+/// equipment = ["band"]         # what the person owns, with `band` and `room_mm`
+/// room_mm = 2500
+/// band = [{ label = "light", rest_length_mm = 1000, points = [[50, 8], [100, 15.5]], elongation_max = 100 }]
 /// session = [{ done = "as prescribed", next_morning = {} }]
 /// morning_after = { "ache next morning" = 2 }
 /// sign_off = { accepted = true, who = "…" }
@@ -57,7 +60,8 @@ use toml::de::DeTable;
 /// A session may also name `number`, `readings`, `readings_each` (of every exercise), `exercises` (by exercise: `done`,
 /// `sets`, `skipped`, `readings`) and `not_reported` (usual measures that stayed unsaid). `next_morning` is reported on
 /// the day after, before anything else of that day. Directives stand under `[[day.directive]]`. `ask = true` asks and
-/// expects nothing; `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`.
+/// expects nothing; a band may say `may_be_doubled = true`, and its points are elongation in % and force in N;
+/// `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`.
 ///
 /// # Errors
 /// Everything that is wrong with it, in the order in which it stands.

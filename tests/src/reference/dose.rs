@@ -7,6 +7,7 @@
 use super::context::Context;
 use super::possible::{Possible, Ratio};
 use super::view::View;
+use rungwise_engine::band::Setting;
 use rungwise_engine::decision::{LastPlace, Place, State};
 use rungwise_engine::fact::{DecisionNo, Order};
 use rungwise_pack::model::{CheckedPack, Exercise, ExerciseIx, LineIx, PhaseIx, RowValue, Rung};
@@ -42,6 +43,8 @@ pub struct Spot {
     pub relief: Vec<Variable>,
     /// The decision that set it anew.
     pub set_anew: DecisionNo,
+    /// What it asks of a band.
+    pub setting: Option<Setting>,
 }
 
 impl Spot {
@@ -55,6 +58,7 @@ impl Spot {
             rung,
             relief: place.relief.clone(),
             set_anew: place.set_anew,
+            setting: place.setting.clone(),
         })
     }
 
@@ -68,6 +72,7 @@ impl Spot {
             rung: values(exercise, self.rung),
             relief: self.relief.clone(),
             set_anew: self.set_anew,
+            setting: self.setting.clone(),
         }
     }
 
@@ -79,6 +84,7 @@ impl Spot {
             exercise: place.exercise,
             rung: place.rung,
             relief: place.relief,
+            setting: place.setting,
         }
     }
 
@@ -185,6 +191,7 @@ pub fn entry_spot(
         rung,
         relief,
         set_anew: now,
+        setting: last.and_then(|last| last.setting.clone()),
     }
 }
 

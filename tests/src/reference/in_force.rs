@@ -128,6 +128,7 @@ pub fn directed_spot(
         rung: rung_of(known, &dose)?,
         relief: Vec::new(),
         set_anew: now,
+        setting: None,
     })
 }
 

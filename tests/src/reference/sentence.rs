@@ -447,6 +447,7 @@ fn has_reached(ctx: &Context<'_>, which: Which, variable: Variable, value: &RowV
                     rung: last.rung.clone(),
                     relief: last.relief.clone(),
                     set_anew: rungwise_engine::fact::DecisionNo(0),
+                    setting: last.setting.clone(),
                 })
             })
     };

@@ -3,6 +3,7 @@
 //! Leaves to others: what stands after them (`super::state`), the values inside (`super::value`).
 
 use super::DecodeError;
+use super::band::{binds_from_stored, binds_to_stored};
 use super::state::{state_from_stored, state_to_stored};
 use super::value::{
     date_from_stored, date_to_stored, digest_from_stored, reporter_from_stored, reporter_to_stored,
@@ -216,6 +217,8 @@ fn cause_to_stored(cause: &Cause) -> stored::cause::Kind {
         Cause::LineEnds => Kind::LineEnds(true),
         Cause::Unmapped(exercise) => Kind::Unmapped(exercise.to_string()),
         Cause::NothingNew => Kind::NothingNew(true),
+        Cause::LoadUnmeasured => Kind::LoadUnmeasured(true),
+        Cause::NoBandFits(binds) => Kind::NoBandFits(binds_to_stored(*binds)),
     }
 }
 
@@ -253,6 +256,8 @@ fn cause_from_stored(cause: stored::Cause) -> Result<Cause, DecodeError> {
         Kind::LineEnds(_) => Cause::LineEnds,
         Kind::Unmapped(exercise) => Cause::Unmapped(exercise.into()),
         Kind::NothingNew(_) => Cause::NothingNew,
+        Kind::LoadUnmeasured(_) => Cause::LoadUnmeasured,
+        Kind::NoBandFits(binds) => Cause::NoBandFits(binds_from_stored(binds)?),
     })
 }
 
@@ -347,6 +352,7 @@ fn ask_to_stored(ask: &Ask) -> stored::Ask {
         Wanted::SignOff => What::SignOff(true),
         Wanted::Confirmation(at) => What::Confirmation(at.0),
         Wanted::Placement(exercise) => What::Placement(exercise.to_string()),
+        Wanted::Band(exercise) => What::Band(exercise.to_string()),
     };
     stored::Ask {
         what: Some(what),
@@ -370,6 +376,7 @@ fn ask_from_stored(ask: stored::Ask) -> Result<Ask, DecodeError> {
         What::SignOff(_) => Wanted::SignOff,
         What::Confirmation(at) => Wanted::Confirmation(Position(at)),
         What::Placement(exercise) => Wanted::Placement(exercise.into()),
+        What::Band(exercise) => Wanted::Band(exercise.into()),
     };
     Ok(Ask {
         what,

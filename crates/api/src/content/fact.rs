@@ -2,9 +2,10 @@
 //!
 //! Leaves to others: directives (`super::directive`), the values inside (`super::value`).
 
+use super::band::{equipment_from_stored, equipment_to_stored};
 use super::value::{
-    date_from_stored, date_to_stored, keys, readings_from_stored, readings_to_stored,
-    reporter_from_stored, reporter_to_stored, small, unknown, words,
+    date_from_stored, date_to_stored, readings_from_stored, readings_to_stored,
+    reporter_from_stored, reporter_to_stored, small, unknown,
 };
 use super::{DecodeError, directive};
 use crate::stored;
@@ -32,9 +33,7 @@ pub(super) fn fact_to_stored(fact: &Fact) -> stored::Fact {
         }),
         FactKind::Event(event) => Kind::Event(event.to_string()),
         FactKind::Away { until } => Kind::AwayUntil(date_to_stored(*until)),
-        FactKind::Equipment(owned) => Kind::Equipment(stored::Equipment {
-            owned: words(owned),
-        }),
+        FactKind::Equipment(equipment) => Kind::Equipment(equipment_to_stored(equipment)),
         FactKind::Directive(directive) => {
             Kind::Directive(directive::directive_to_stored(directive))
         }
@@ -82,7 +81,7 @@ pub(super) fn fact_from_stored(fact: stored::Fact) -> Result<Fact, DecodeError> 
         Kind::AwayUntil(until) => FactKind::Away {
             until: date_from_stored("away_until", until)?,
         },
-        Kind::Equipment(equipment) => FactKind::Equipment(keys(equipment.owned)),
+        Kind::Equipment(equipment) => FactKind::Equipment(equipment_from_stored(equipment)),
         Kind::Directive(directive) => {
             FactKind::Directive(directive::directive_from_stored(directive)?)
         }

@@ -5,6 +5,7 @@
 //!
 //! Leaves to others: the envelope and the sealing (`rungwise-ledger`), what the content means (`rungwise-engine`).
 
+mod band;
 mod decision;
 mod directive;
 mod fact;

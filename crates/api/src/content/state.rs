@@ -3,6 +3,7 @@
 //! Leaves to others: the values inside (`super::value`).
 
 use super::DecodeError;
+use super::band::{setting_from_stored, setting_to_stored};
 use super::value::{
     date_from_stored, date_or_none_from_stored, date_or_none_to_stored, date_to_stored,
     dose_from_stored, dose_to_stored, keys, numbers_or_none, small, variable_to_stored,
@@ -115,6 +116,7 @@ fn place_to_stored(place: &Place) -> stored::LinePlace {
         rung: dose_to_stored(&place.rung),
         relief: relief_to_stored(&place.relief),
         set_anew: place.set_anew.0,
+        setting: place.setting.as_ref().map(setting_to_stored),
     }
 }
 
@@ -125,6 +127,7 @@ fn place_from_stored(place: stored::LinePlace) -> Result<Place, DecodeError> {
         rung: dose_from_stored(place.rung)?,
         relief: variables_from_stored(place.relief)?,
         set_anew: DecisionNo(place.set_anew),
+        setting: place.setting.map(setting_from_stored).transpose()?,
     })
 }
 
@@ -133,6 +136,7 @@ fn last_place_to_stored(place: &LastPlace) -> stored::LastPlace {
         exercise: place.exercise.to_string(),
         rung: dose_to_stored(&place.rung),
         relief: relief_to_stored(&place.relief),
+        setting: place.setting.as_ref().map(setting_to_stored),
     }
 }
 
@@ -141,5 +145,6 @@ fn last_place_from_stored(place: stored::LastPlace) -> Result<LastPlace, DecodeE
         exercise: place.exercise.into(),
         rung: dose_from_stored(place.rung)?,
         relief: variables_from_stored(place.relief)?,
+        setting: place.setting.map(setting_from_stored).transpose()?,
     })
 }

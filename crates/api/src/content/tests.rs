@@ -6,7 +6,10 @@
     reason = "a test fails by panicking"
 )]
 
+mod bands;
+
 use super::*;
+use bands::{binds, equipment, setting};
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
@@ -142,7 +145,7 @@ fn reported() -> impl Strategy<Value = FactKind> {
         readings().prop_map(FactKind::Screening),
         key().prop_map(FactKind::Event),
         date().prop_map(|until| FactKind::Away { until }),
-        vec(key(), 0..3).prop_map(FactKind::Equipment),
+        equipment().prop_map(FactKind::Equipment),
         (key(), ".{0,20}", option::of(date()), any::<bool>(), order()).prop_map(
             |(who, why, until, clinic_wide, order)| FactKind::Directive(Directive {
                 who,
@@ -203,6 +206,7 @@ fn cause() -> impl Strategy<Value = Cause> {
         Cause::Comfortable,
         Cause::LineEnds,
         Cause::NothingNew,
+        Cause::LoadUnmeasured,
     ]);
     prop_oneof![
         plain,
@@ -219,6 +223,7 @@ fn cause() -> impl Strategy<Value = Cause> {
         key().prop_map(Cause::LimitValueMissing),
         variable().prop_map(Cause::Needs),
         key().prop_map(Cause::Unmapped),
+        binds().prop_map(Cause::NoBandFits),
     ]
 }
 
@@ -227,21 +232,25 @@ fn causes() -> impl Strategy<Value = Vec<Cause>> {
 }
 
 fn state() -> impl Strategy<Value = State> {
-    let place = (key(), key(), dose(), vec(variable(), 0..3), number()).prop_map(
-        |(line, exercise, rung, relief, set_anew)| Place {
+    let on_rung = (dose(), vec(variable(), 0..3));
+    let place = (key(), key(), on_rung, number(), option::of(setting())).prop_map(
+        |(line, exercise, (rung, relief), set_anew, setting)| Place {
             line,
             exercise,
             rung,
             relief,
             set_anew,
+            setting,
         },
     );
-    let last =
-        (key(), dose(), vec(variable(), 0..3)).prop_map(|(exercise, rung, relief)| LastPlace {
+    let last = (key(), dose(), vec(variable(), 0..3), option::of(setting())).prop_map(
+        |(exercise, rung, relief, setting)| LastPlace {
             exercise,
             rung,
             relief,
-        });
+            setting,
+        },
+    );
     let withdrawal = (key(), number()).prop_map(|(exercise, by)| Withdrawal { exercise, by });
     let times = (
         option::of(key()),
@@ -330,6 +339,7 @@ fn ask() -> impl Strategy<Value = Ask> {
         Just(Wanted::SignOff),
         position().prop_map(Wanted::Confirmation),
         key().prop_map(Wanted::Placement),
+        key().prop_map(Wanted::Band),
     ];
     (what, reporter(), date(), option::of(key())).prop_map(|(what, of, by, rule)| Ask {
         what,

@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: directives (`super::directive`).
 
+use super::equipment::equipment_from_wire;
 use super::{Reader, directive};
 use crate::name::EpisodeName;
 use crate::v1::fact::Kind;
@@ -83,13 +84,10 @@ impl Source<'_> {
                     .date(&format!("{path}.away.until"), &away.until)?;
                 Some(FactKind::Away { until })
             }
-            Kind::Equipment(equipment) => Some(FactKind::Equipment(
-                equipment
-                    .owned
-                    .iter()
-                    .map(|owned| Key::from(owned.as_str()))
-                    .collect(),
-            )),
+            Kind::Equipment(equipment) => {
+                equipment_from_wire(&format!("{path}.equipment"), equipment, self.reader)
+                    .map(FactKind::Equipment)
+            }
             Kind::Directive(given) => {
                 let path = format!("{path}.directive");
                 directive::directive_from_wire(self.episode, &path, given, self.reader)

@@ -6,6 +6,7 @@
 //! Leaves to others: whether a fact may be recorded (`rungwise_engine::admit`).
 
 mod directive;
+mod equipment;
 mod fact;
 
 pub use directive::place_from_wire;

@@ -8,6 +8,7 @@ use crate::v1::{self, AskKind, CauseKind};
 use rungwise_engine::decision::{
     Ask, Cause, Decision, LineMove, Missing, Move, RuleVerdict, Verdict, Wanted,
 };
+use rungwise_engine::explain::binds_text;
 use rungwise_engine::fact::Position;
 use rungwise_pack::model::{MeasureKind, Outcome, Pack, Subject};
 
@@ -144,7 +145,9 @@ pub(super) fn cause_to_wire(episode: &EpisodeName, cause: &Cause) -> v1::Cause {
         | Cause::Discharged
         | Cause::Comfortable
         | Cause::LineEnds
-        | Cause::NothingNew => {}
+        | Cause::NothingNew
+        | Cause::LoadUnmeasured => {}
+        Cause::NoBandFits(binds) => wire.detail = binds_text(*binds),
     }
     wire
 }
@@ -176,6 +179,8 @@ const fn cause_kind(cause: &Cause) -> CauseKind {
         Cause::LineEnds => CauseKind::LineEnds,
         Cause::Unmapped(_) => CauseKind::Unmapped,
         Cause::NothingNew => CauseKind::NothingNew,
+        Cause::LoadUnmeasured => CauseKind::LoadUnmeasured,
+        Cause::NoBandFits(_) => CauseKind::NoBandFits,
     }
 }
 
@@ -243,10 +248,14 @@ pub fn ask_to_wire(episode: &EpisodeName, ask: &Ask) -> v1::Ask {
         Wanted::SignOff => AskKind::SignOff,
         Wanted::Confirmation(_) => AskKind::Confirmation,
         Wanted::Placement(_) => AskKind::Placement,
+        Wanted::Band(_) => AskKind::Band,
     };
     wire.kind = kind.into();
     match &ask.what {
-        Wanted::Measure(about) | Wanted::Clearance(about) | Wanted::Placement(about) => {
+        Wanted::Measure(about)
+        | Wanted::Clearance(about)
+        | Wanted::Placement(about)
+        | Wanted::Band(about) => {
             wire.about = about.to_string();
         }
         Wanted::MorningAfter(date, number) => {

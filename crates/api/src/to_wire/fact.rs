@@ -7,7 +7,8 @@ use crate::content::Side;
 use crate::name::EpisodeName;
 use crate::v1::{self, directive::Order as Wire, fact::Kind};
 use rungwise_engine::fact::{
-    Directive, Done, ExerciseReport, Fact, FactKind, MorningAfter, Order, Reading, SetDone, Value,
+    Directive, Done, Equipment, ExerciseReport, Fact, FactKind, MeasuredBand, MorningAfter, Order,
+    Reading, SetDone, Value,
 };
 use rungwise_pack::model::{MeasureKind, Pack};
 use rungwise_pack::quantity::Key;
@@ -41,9 +42,7 @@ pub fn fact_to_wire(pack: &Pack, episode: &EpisodeName, fact: &Fact) -> v1::Fact
         FactKind::Away { until } => Kind::Away(v1::Away {
             until: until.to_string(),
         }),
-        FactKind::Equipment(owned) => Kind::Equipment(v1::Equipment {
-            owned: words(owned),
-        }),
+        FactKind::Equipment(equipment) => Kind::Equipment(equipment_to_wire(equipment)),
         FactKind::Directive(directive) => Kind::Directive(directive_to_wire(episode, directive)),
         FactKind::SignOff {
             decision,
@@ -148,7 +147,7 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
             at_most,
         } => Wire::Cap(v1::CapOrder {
             exercise: exercise.as_ref().map(word).unwrap_or_default(),
-            at_most: Some(dose_value_to_wire(&(*variable, at_most.clone()))),
+            at_most: Some(dose_value_to_wire(&(*variable, at_most.clone()), false)),
         }),
         Order::LeaveOut { exercise } => Wire::LeaveOut(v1::LeaveOutOrder {
             exercise: word(exercise),
@@ -158,7 +157,7 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
         }),
         Order::SetDose { exercise, dose } => Wire::SetDose(v1::SetDoseOrder {
             exercise: word(exercise),
-            dose: dose_to_wire(dose),
+            dose: dose_to_wire(dose, false),
         }),
         Order::Place { phase, places } => Wire::Place(v1::PlaceOrder {
             phase: word(phase),
@@ -166,7 +165,7 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
                 .iter()
                 .map(|(exercise, dose)| v1::ExercisePlace {
                     exercise: word(exercise),
-                    dose: dose_to_wire(dose),
+                    dose: dose_to_wire(dose, false),
                 })
                 .collect(),
         }),
@@ -187,5 +186,29 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
         why: directive.why.clone(),
         until: date_or_empty(directive.until),
         order: Some(order),
+    }
+}
+
+fn equipment_to_wire(equipment: &Equipment) -> v1::Equipment {
+    // What admitting let pass fits.
+    let length = |mm: i64| i32::try_from(mm).unwrap_or(i32::MAX);
+    let band = |band: &MeasuredBand| v1::MeasuredBand {
+        label: band.label.to_string(),
+        rest_length_mm: length(band.rest_length_mm),
+        points: band
+            .points
+            .iter()
+            .map(|point| v1::BandPoint {
+                elongation: point.elongation.to_string(),
+                force: point.force.to_string(),
+            })
+            .collect(),
+        elongation_max: band.elongation_max.to_string(),
+        may_be_doubled: band.may_be_doubled,
+    };
+    v1::Equipment {
+        owned: words(&equipment.owned),
+        bands: equipment.bands.iter().map(band).collect(),
+        room_mm: equipment.room_mm.map(length),
     }
 }

@@ -67,9 +67,11 @@ fn variable_to_wire(variable: Variable) -> v1::Variable {
     }
 }
 
-fn dose_value_to_wire((variable, value): &(Variable, RowValue)) -> v1::DoseValue {
+/// `has_band`: loads are torques.
+fn dose_value_to_wire((variable, value): &(Variable, RowValue), has_band: bool) -> v1::DoseValue {
     use v1::dose_value::Value;
     let unit = match (variable, value) {
+        (Variable::Load, RowValue::Number(_)) if has_band => "N.m",
         (Variable::HoldTime | Variable::Rest, RowValue::Number(_)) => "s",
         (Variable::Range, RowValue::Number(_)) => "deg",
         (Variable::Effort, RowValue::Number(_)) => "%",
@@ -85,6 +87,8 @@ fn dose_value_to_wire((variable, value): &(Variable, RowValue)) -> v1::DoseValue
     }
 }
 
-fn dose_to_wire(dose: &[(Variable, RowValue)]) -> Vec<v1::DoseValue> {
-    dose.iter().map(dose_value_to_wire).collect()
+fn dose_to_wire(dose: &[(Variable, RowValue)], has_band: bool) -> Vec<v1::DoseValue> {
+    dose.iter()
+        .map(|value| dose_value_to_wire(value, has_band))
+        .collect()
 }

@@ -110,7 +110,9 @@ pub fn exercises_to_wire(pack: &Pack, language: &str) -> Vec<v1::Exercise> {
                 values: row
                     .values
                     .iter()
-                    .map(|step| dose_value_to_wire(&(row.variable, step.value.clone())))
+                    .map(|step| {
+                        dose_value_to_wire(&(row.variable, step.value.clone()), row.is_sequence)
+                    })
                     .collect(),
             })
             .collect(),

@@ -5,12 +5,14 @@
 use super::{date_or_empty, dose_to_wire, variable_to_wire, word_or_empty, words};
 use crate::name::EpisodeName;
 use crate::v1;
+use rungwise_engine::explain::binds_text;
 use rungwise_engine::prescription::{
-    BoundBy, Item, LeftOut, LimitInForce, Prescription, Standing, WhyLeftOut,
+    BandItem, BoundBy, Item, LeftOut, LimitInForce, Prescription, Standing, WhyLeftOut,
+    change_permille,
 };
-use rungwise_engine::sheet::{say, say_dose};
+use rungwise_engine::sheet::{band_sentences, say, say_dose};
 use rungwise_pack::model::{Exercise, Pack};
-use rungwise_pack::quantity::Key;
+use rungwise_pack::quantity::{Key, Milli};
 
 /// A prescription of `episode` with its words in `language`; `decision` is the number of the decision in force.
 #[must_use]
@@ -89,7 +91,7 @@ fn item_to_wire(
         equipment: exercise
             .map(|exercise| words(&exercise.equipment))
             .unwrap_or_default(),
-        dose: dose_to_wire(&item.dose),
+        dose: dose_to_wire(&item.dose, item.band.is_some()),
         dose_text: say_dose(pack, language, &item.dose),
         relief: item
             .relief
@@ -109,6 +111,39 @@ fn item_to_wire(
                 }),
             })
             .collect(),
+        band: item
+            .band
+            .as_ref()
+            .map(|band| band_to_wire(pack, band, language)),
+    }
+}
+
+fn band_to_wire(pack: &Pack, band: &BandItem, language: &str) -> v1::BandHold {
+    let text = band_sentences(pack, language, band);
+    let Some(held) = &band.held else {
+        return v1::BandHold {
+            text,
+            ..v1::BandHold::default()
+        };
+    };
+    let grip = &held.grip;
+    let change = band.last.as_ref().map(|(_, mnm)| {
+        let permille = change_permille(*mnm, held.torque_mnm);
+        Milli(permille.saturating_mul(100)).to_string()
+    });
+    v1::BandHold {
+        measured: true,
+        band: grip.band.to_string(),
+        strands: grip.strands.into(),
+        working_length_mm: grip.working_length_mm,
+        stance_mm: band.is_anchored.then_some(grip.stance_mm),
+        torque: Milli(held.torque_mnm).to_string(),
+        load_at: band.load_at.to_string(),
+        start_force: Milli(held.start_mn).to_string(),
+        end_force: Milli(held.end_mn).to_string(),
+        change: change.unwrap_or_default(),
+        moved_mm: band.moved_mm(),
+        text,
     }
 }
 
@@ -119,11 +154,17 @@ fn left_out_to_wire(episode: &EpisodeName, left: &LeftOut) -> v1::LeftOut {
         WhyLeftOut::Bound(BoundBy::Directive(at)) => (v1::WhyLeftOut::Bound, episode.fact(at.0)),
         WhyLeftOut::Bound(BoundBy::Comfortable(_)) => (v1::WhyLeftOut::Bound, String::new()),
         WhyLeftOut::Unmapped => (v1::WhyLeftOut::Unmapped, String::new()),
+        WhyLeftOut::NoBand(_) => (v1::WhyLeftOut::NoBand, String::new()),
+    };
+    let detail = match &left.why {
+        WhyLeftOut::NoBand(binds) => binds_text(*binds),
+        _ => String::new(),
     };
     v1::LeftOut {
         exercise: left.exercise.to_string(),
         why: why.into(),
         directive,
+        detail,
     }
 }
 

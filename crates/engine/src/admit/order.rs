@@ -187,7 +187,7 @@ impl<'p> Admission<'p> {
                 Some(_) if !seen.insert(*variable) => Wrong::Twice {
                     name: variable.word().into(),
                 },
-                Some(row) if ladder::index_of(row, value).is_none() => Wrong::UnknownValue {
+                Some(row) if ladder::step_of(row, value).is_none() => Wrong::UnknownValue {
                     variable: *variable,
                     given: value_text(value),
                     values: row
@@ -205,7 +205,7 @@ impl<'p> Admission<'p> {
 
     /// The rows not named take the start rung's values; together they must be a rung.
     fn rung(&mut self, path: &str, exercise: &Exercise, dose: &[(Variable, RowValue)]) {
-        let whole = ladder::fill(exercise, dose);
+        let whole = ladder::on_rows(exercise, ladder::fill(exercise, dose));
         if ladder::rung_of(exercise, &whole).is_none() {
             let nearest = ladder::map_rung(exercise, &whole).map(|rung| {
                 let values = ladder::rung_values(exercise, rung);

@@ -9,7 +9,9 @@ use super::tests::{
     TODAY, after, cap, correct, directive, judge, label, ordered, place, said, sign_off, units,
 };
 use super::*;
-use crate::fact::{DecisionNo, Done, ExerciseReport, Order, Position, Reading, Session, Value};
+use crate::fact::{
+    DecisionNo, Done, Equipment, ExerciseReport, Order, Position, Reading, Session, Value,
+};
 use crate::sample::{day, episode, fact, golden, number, pack, session};
 use rungwise_pack::quantity::{Milli, Variable};
 
@@ -44,7 +46,10 @@ fn good_facts_pass() {
         fact("2026-01-09", away),
         fact(
             "2026-01-09",
-            FactKind::Equipment(vec!["band".into(), "towel".into()]),
+            FactKind::Equipment(Equipment {
+                owned: vec!["band".into(), "towel".into()],
+                ..Equipment::default()
+            }),
         ),
         fact(
             "2026-01-09",

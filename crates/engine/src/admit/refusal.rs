@@ -181,6 +181,15 @@ pub enum Wrong {
     NotADirective { position: u64 },
     /// There is no discharge to end.
     NotDischarged,
+    /// No reading of a band that is stretched.
+    TooFewReadings,
+    /// A band's force that does not rise with its elongation.
+    NotRising {
+        elongation: Milli,
+        force: Milli,
+        below_elongation: Milli,
+        below_force: Milli,
+    },
 }
 
 impl Wrong {
@@ -231,6 +240,8 @@ impl Wrong {
             Self::NotARefer { .. } => "NOT_A_REFER_RULE",
             Self::NotADirective { .. } => "NOT_A_DIRECTIVE",
             Self::NotDischarged => "NOT_DISCHARGED",
+            Self::TooFewReadings => "TOO_FEW_READINGS",
+            Self::NotRising { .. } => "NOT_RISING",
         }
     }
 
@@ -274,6 +285,15 @@ impl Wrong {
             Self::OutOfBounds { given, .. } => format!("{given} is out of bounds"),
             Self::Empty => "left empty".into(),
             Self::TextTooLong { bytes, .. } => format!("{bytes} bytes are too long"),
+            Self::TooFewReadings => "no reading of the band stretched".into(),
+            Self::NotRising {
+                elongation,
+                force,
+                below_elongation,
+                below_force,
+            } => format!(
+                "{force} N at {elongation} % is not above {below_force} N at {below_elongation} %"
+            ),
             _ => return None,
         })
     }
@@ -404,6 +424,10 @@ impl Wrong {
             Self::OutOfBounds { min, max, .. } => format!("{min} to {max}"),
             Self::Empty => "say who, why or what".into(),
             Self::TextTooLong { bytes_max, .. } => format!("at most {bytes_max} bytes"),
+            Self::TooFewReadings => "at least one reading above 0 %; two or more are better".into(),
+            Self::NotRising { below_force, .. } => {
+                format!("above {below_force} N; a band pulls harder the further it is stretched")
+            }
             _ => return None,
         })
     }

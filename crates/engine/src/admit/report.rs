@@ -213,26 +213,7 @@ impl Admission<'_> {
         }
     }
 
-    pub(super) fn equipment(&mut self, path: &str, owned: &[Key]) {
-        let path = &format!("{path}equipment.owned");
-        if self.is_too_many(path, owned.len(), EXERCISES_MAX) {
-            return;
-        }
-        let pack = self.pack;
-        let known: BTreeSet<&Key> = pack.exercises.iter().flat_map(|of| &of.equipment).collect();
-        let mut seen = BTreeSet::new();
-        for (at, name) in owned.iter().enumerate() {
-            if !known.contains(name) {
-                let known = known.iter().map(|name| (*name).clone()).collect();
-                let wrong = unknown(Noun::Equipment, name, known);
-                self.refuse(format!("{path}[{at}]"), wrong);
-            } else if !seen.insert(name) {
-                self.refuse(format!("{path}[{at}]"), Wrong::Twice { name: name.clone() });
-            }
-        }
-    }
-
-    fn is_too_many(&mut self, path: &str, count: usize, count_max: usize) -> bool {
+    pub(super) fn is_too_many(&mut self, path: &str, count: usize, count_max: usize) -> bool {
         let is = count > count_max;
         if is {
             self.refusals.push(Refusal {

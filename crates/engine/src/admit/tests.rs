@@ -9,8 +9,8 @@
 use super::*;
 use crate::decision::{Decision, LineMove, Move, State};
 use crate::fact::{
-    Assessment, Body, DecisionNo, Directive, Done, ExerciseReport, MorningAfter, Order, Position,
-    Reading, Record, Session, SetDone, Value,
+    Assessment, BandPoint, Body, DecisionNo, Directive, Done, Equipment, ExerciseReport,
+    MeasuredBand, MorningAfter, Order, Position, Reading, Record, Session, SetDone, Value,
 };
 use crate::sample::{choice, day, episode, fact, golden, number, pack, records, session};
 use rungwise_pack::model::{Outcome, RowValue};
@@ -273,7 +273,10 @@ fn bad_reports() -> Vec<Fact> {
         fact("2026-01-09", FactKind::Event("tumble".into())),
         fact(
             "2026-01-09",
-            FactKind::Equipment(vec!["band".into(), "bands".into(), "band".into()]),
+            FactKind::Equipment(Equipment {
+                owned: vec!["band".into(), "bands".into(), "band".into()],
+                ..Equipment::default()
+            }),
         ),
         fact(
             "2026-01-09",
@@ -423,6 +426,7 @@ fn each_bad_fact_is_refused_by_name_with_its_field_and_what_is_right() {
         ("Reports", bad_reports()),
         ("Times", bad_times()),
         ("Orders", bad_orders()),
+        ("Equipment", bad_equipment()),
     ] {
         text.push_str(&format!("# {heading}\n\n"));
         for (at, fact) in facts.iter().enumerate() {
@@ -454,4 +458,55 @@ fn a_referral_of_the_person_is_neither_voided_nor_corrected() {
         let expected = "NOT_CORRECTABLE\n    correction.of: a referral of the person cannot be corrected\n    give a directive that clears the rule\n";
         assert_eq!(all, [expected]);
     }
+}
+
+/// Bands and rooms, each wrong in one way.
+fn bad_equipment() -> Vec<Fact> {
+    let point = |percent: i64, tenths: i64| BandPoint {
+        elongation: Milli::whole(percent),
+        force: Milli(tenths * 100),
+    };
+    let good = MeasuredBand {
+        label: "light".into(),
+        rest_length_mm: 1000,
+        points: vec![point(50, 80), point(100, 160)],
+        elongation_max: Milli::whole(100),
+        may_be_doubled: false,
+    };
+    let with = |change: &dyn Fn(&mut MeasuredBand)| {
+        let mut band = good.clone();
+        change(&mut band);
+        (vec![band], None)
+    };
+    let wrong = [
+        with(&|band| band.points.clear()),
+        with(&|band| band.points = vec![point(0, 0)]),
+        with(&|band| band.points[1] = point(100, 80)),
+        with(&|band| band.points[1] = point(-100, 160)),
+        with(&|band| band.points[1] = point(100, -160)),
+        with(&|band| band.points[0] = point(0, 1)),
+        with(&|band| band.points = vec![point(50, 80); 513]),
+        with(&|band| band.rest_length_mm = -1000),
+        with(&|band| band.elongation_max = Milli::whole(101)),
+        with(&|band| band.elongation_max = Milli(0)),
+        with(&|band| band.label = " ".into()),
+        (vec![good.clone(), good.clone()], None),
+        (vec![good.clone(); 33], None),
+        (Vec::new(), Some(-1)),
+        (Vec::new(), Some(10_001)),
+    ];
+    wrong
+        .into_iter()
+        .map(|(bands, room_mm)| {
+            let owned = Vec::new();
+            fact(
+                "2026-01-09",
+                FactKind::Equipment(Equipment {
+                    owned,
+                    bands,
+                    room_mm,
+                }),
+            )
+        })
+        .collect()
 }

@@ -4,6 +4,7 @@
 
 use super::complete::asked;
 use super::stand::{Spot, Stand, rung_for};
+use crate::band::Bench;
 use crate::decision::Decision;
 use crate::evaluate::View;
 use crate::fact::{DecisionNo, Order, Position};
@@ -57,6 +58,8 @@ pub(crate) struct Case<'a> {
     seen_otherwise: OnceCell<bool>,
     /// The history on which the decisions before were issued, where this one is made again on corrected facts.
     issued: Option<&'a History>,
+    /// What there is to set a load with.
+    bench: OnceCell<Bench<'a>>,
     /// What the limits of the pack and of the phase read.
     asked: OnceCell<Vec<(MeasureIx, Option<ExerciseIx>)>>,
 }
@@ -81,6 +84,7 @@ impl<'a> Case<'a> {
             then: OnceCell::new(),
             seen_otherwise: OnceCell::new(),
             issued: None,
+            bench: OnceCell::new(),
             asked: OnceCell::new(),
         };
         case.accept_and_place();
@@ -103,6 +107,12 @@ impl<'a> Case<'a> {
     /// Whether this decision is made again only to compare it with the one issued.
     pub(crate) const fn is_again(&self) -> bool {
         self.issued.is_some()
+    }
+
+    /// What there is to set a load with, on the date decided for.
+    pub(crate) fn bench(&self) -> &Bench<'a> {
+        self.bench
+            .get_or_init(|| Bench::on(self.pack, self.history, self.as_of))
     }
 
     /// Everything seen on the date decided for.
@@ -335,6 +345,7 @@ impl<'a> Case<'a> {
             rung: rung_for(exercise, &ladder::fill(exercise, values))?,
             relief: Vec::new(),
             set_anew: self.no,
+            setting: None,
         })
     }
 

@@ -5,6 +5,7 @@
 use super::bounds::Bounds;
 use super::case::Case;
 use super::complete::complete;
+use super::fitting::{fit_climb, is_left_out, nearer};
 use super::stand::{Spot, Stand};
 use crate::decision::Cause;
 use crate::evaluate::{Judged, Reader, Scope, Tap, judge};
@@ -91,15 +92,29 @@ fn earned(
     if let Some(position) = case.left_out(spot.exercise) {
         return Err(Cause::Directive(position));
     }
+    if let Some(cause) = is_left_out(spot) {
+        return Err(cause);
+    }
     complete(case, scope(spot), Some(spot.exercise)).map_err(Cause::LimitValueMissing)?;
     let done = newest.exercise(spot.exercise);
     let sets = done.map_or(&[][..], |done| done.sets.as_slice());
     if !bounds.reached(case, spot, exercise, sets) {
         return Err(Cause::RungNotReached);
     }
-    let to = step_up(case, spot, exercise)?;
+    // A load that is short of its dose's comes first; where nothing brings it nearer, what else the step would raise.
+    if slot
+        && bounds.allow(case, spot).is_ok()
+        && let Some(to) = nearer(case, spot)
+    {
+        return Ok(to);
+    }
+    let mut to = step_up(case, spot, exercise)?;
     bounds.allow(case, &to)?;
-    if slot { Ok(to) } else { Err(Cause::NoSlot) }
+    if !slot {
+        return Err(Cause::NoSlot);
+    }
+    fit_climb(case, spot, &mut to)?;
+    Ok(to)
 }
 
 /// One step up: relief regained, else the next rung, else the line's next exercise in the phase.
@@ -170,6 +185,7 @@ pub(crate) fn entry(case: &Case<'_>, stand: &Stand, ix: ExerciseIx) -> Option<Sp
         rung,
         relief: ladder::map_relief(exercise, rung, relief),
         set_anew: case.no,
+        setting: last.and_then(|last| last.setting.clone()),
     })
 }
 

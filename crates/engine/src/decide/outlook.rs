@@ -4,6 +4,7 @@
 
 use super::case::Case;
 use super::course::upward_scope;
+use super::fitting::is_left_out;
 use super::lay_off::next_row;
 use super::report::Draft;
 use crate::decision::{Ask, Cause, Missing, Verdict, Wanted};
@@ -126,6 +127,22 @@ pub(crate) fn asks(
     }
     for position in &draft.corrected {
         asks.clinician(Wanted::Confirmation(*position), None);
+    }
+    for one in &draft.moves {
+        let unfit = |cause: &Cause| matches!(cause, Cause::LoadUnmeasured | Cause::NoBandFits(_));
+        if let Some(to) = one.to.as_ref().filter(|_| one.because.iter().any(unfit)) {
+            asks.clinician(Wanted::Band(to.clone()), None);
+        }
+    }
+    for spot in draft
+        .full
+        .spots
+        .iter()
+        .filter(|spot| is_left_out(spot).is_some())
+    {
+        if let Some(exercise) = case.pack.exercises.get(spot.exercise.at()) {
+            asks.clinician(Wanted::Band(exercise.key.clone()), None);
+        }
     }
     for key in &case.stand.unmapped {
         asks.clinician(Wanted::Placement(key.clone()), None);

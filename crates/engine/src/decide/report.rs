@@ -3,6 +3,7 @@
 //! Leaves to others: what was decided (`super::course`, `super::begin`).
 
 use super::case::Case;
+use super::fitting::settle_all;
 use super::outlook;
 use super::refer::Referral;
 use super::stand::Stand;
@@ -78,6 +79,12 @@ pub(crate) fn needs_sign_off(case: &Case<'_>, outcome: Outcome) -> bool {
 /// Puts a decision together.
 pub(crate) fn report(case: &Case<'_>, mut draft: Draft) -> Decision {
     let proposed = needs_sign_off(case, draft.outcome) && !draft.standing;
+    for stand in [Some(&mut draft.full), draft.cautious.as_mut()]
+        .into_iter()
+        .flatten()
+    {
+        settle_all(case, stand);
+    }
     draft.full.latched.clone_from(&draft.latched);
     let full = draft.full.write(case.pack);
     let (state, if_accepted) = match draft.cautious.take().filter(|_| proposed) {

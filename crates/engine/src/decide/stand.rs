@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: which decision's state that is (`super::in_force`), and how it changes (`super::moves`).
 
+use crate::band::Setting;
 use crate::decision::{LastPlace, Place, State, Withdrawal};
 use crate::fact::{DecisionNo, Position};
 use crate::ladder::{self, Values};
@@ -55,6 +56,8 @@ pub(crate) struct Spot {
     pub(crate) relief: Vec<Variable>,
     /// The decision that set it anew.
     pub(crate) set_anew: DecisionNo,
+    /// What it asks of a band.
+    pub(crate) setting: Option<Setting>,
 }
 
 /// Where an exercise stood last.
@@ -66,6 +69,8 @@ pub(crate) struct LastSpot {
     pub(crate) rung: Values,
     /// Its relief.
     pub(crate) relief: Vec<Variable>,
+    /// What it asked of a band.
+    pub(crate) setting: Option<Setting>,
 }
 
 impl Stand {
@@ -103,6 +108,7 @@ impl Stand {
                     exercise: exercise(&last.exercise)?,
                     rung: last.rung.clone(),
                     relief: last.relief.clone(),
+                    setting: last.setting.clone(),
                 })
             })
             .collect();
@@ -162,6 +168,7 @@ impl Stand {
                 rung: ladder::rung_values(exercise, spot.rung),
                 relief: spot.relief.clone(),
                 set_anew: spot.set_anew,
+                setting: spot.setting.clone(),
             });
         }
         for last in &self.last {
@@ -170,6 +177,7 @@ impl Stand {
                     exercise,
                     rung: last.rung.clone(),
                     relief: last.relief.clone(),
+                    setting: last.setting.clone(),
                 });
             }
         }
@@ -236,6 +244,7 @@ impl Stand {
             exercise: spot.exercise,
             rung: ladder::rung_values(exercise, spot.rung),
             relief: spot.relief.clone(),
+            setting: spot.setting.clone(),
         });
     }
 
@@ -301,5 +310,6 @@ fn spot(pack: &Pack, place: &Place) -> Option<Spot> {
         rung,
         relief: ladder::map_relief(exercise, rung, &place.relief),
         set_anew: place.set_anew,
+        setting: place.setting.clone(),
     })
 }

@@ -5,6 +5,7 @@
     reason = "for tests only, which may fail loudly"
 )]
 
+mod bands;
 mod course;
 mod rules_10_and_11;
 mod rules_1_to_3;

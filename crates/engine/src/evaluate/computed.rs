@@ -4,11 +4,14 @@ use super::possible::Possible;
 use super::read::{Read, Reader, seen_value};
 use super::value::{self, Range, Value};
 use super::view::{Scope, days_between};
+use crate::band::Setting;
 use crate::decide::Spot;
 use crate::fact::DecisionNo;
 use crate::ladder;
 use jiff::civil::Date;
-use rungwise_pack::model::{Computed, ExerciseIx, Measure, MeasureIx, Polarity, RowValue, Which};
+use rungwise_pack::model::{
+    Computed, Exercise, ExerciseIx, Measure, MeasureIx, Polarity, RowValue, Which,
+};
 use rungwise_pack::quantity::{Key, Variable};
 
 impl Reader<'_> {
@@ -194,7 +197,9 @@ impl Reader<'_> {
         };
         let relief = ladder::map_relief(exercise, rung, &last.relief);
         let dose = ladder::dose(exercise, rung, &relief);
-        stand.withdrawn(ix).is_none() && ladder::has_reached(exercise, &dose, variable, value)
+        stand.withdrawn(ix).is_none()
+            && ladder::has_reached(exercise, &dose, variable, value)
+            && load_counts(exercise, variable, last.setting.as_ref())
     }
 
     fn spot_reached(&self, spot: &Spot, variable: Variable, value: &RowValue) -> bool {
@@ -205,8 +210,15 @@ impl Reader<'_> {
             .is_some_and(|exercise| {
                 let dose = ladder::dose(exercise, spot.rung, &spot.relief);
                 ladder::has_reached(exercise, &dose, variable, value)
+                    && load_counts(exercise, variable, spot.setting.as_ref())
             })
     }
+}
+
+/// Whether what the ladder says of a load is so: against a band only where it was obtained.
+fn load_counts(exercise: &Exercise, variable: Variable, setting: Option<&Setting>) -> bool {
+    let held = setting.and_then(Setting::held);
+    variable != Variable::Load || exercise.band.is_none() || held.is_some_and(|held| !held.is_short)
 }
 
 fn whole(number: Option<i64>) -> Read {

@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: which of them a decision has (`crate::decide`), the whole explanation (`super`).
 
+use crate::band::{Bind, Binds};
 use crate::decision::{Ask, Cause, Missing, Verdict, Wanted};
 use rungwise_pack::model::{
     Amount, ChangeBy, Compare, Direction, Grounds, Measure, MeasureIx, MeasureKind, Pack,
@@ -93,11 +94,39 @@ fn place_cause(cause: &Cause) -> Option<String> {
         Cause::Withdrawn => "withdrawn, or blocked by a withdrawal on its line".into(),
         Cause::Comfortable => "the comfortable range reported caps it".into(),
         Cause::LineEnds => "the phase has no place for the line".into(),
+        Cause::LoadUnmeasured => {
+            "the load is not measured, and a load that is not known is not raised".into()
+        }
+        Cause::NoBandFits(binds) => {
+            format!(
+                "nothing that is owned gives the load: {}",
+                binds_text(*binds)
+            )
+        }
         Cause::Unmapped(exercise) => {
             format!("`{exercise}` has no place in this version of the pack")
         }
         _ => return None,
     })
+}
+
+/// What binds and by how much.
+#[must_use]
+pub fn binds_text(binds: Binds) -> String {
+    let by = Milli(binds.by);
+    match binds.what {
+        Bind::NothingOwned => "no measured band is owned".into(),
+        Bind::Room => format!("the room is {} mm too short", binds.by),
+        Bind::Near => format!("one would stand {} mm too near", binds.by),
+        Bind::TooShort => format!("the band would be held {} mm too short", binds.by),
+        Bind::Slack => format!("the band would be slack by {} mm", binds.by),
+        Bind::Tension => format!("its tension at the start would be {by} N too low"),
+        Bind::Elongation => format!("the band would be {by} % past its safe elongation"),
+        Bind::StepTooLarge => format!("the least step up is {by} % too large"),
+        Bind::TooHeavy => format!("the least load is {by} N.m too high"),
+        Bind::TooLight => format!("the highest load is {by} N.m too low"),
+        Bind::Motion => "the motion cannot be made so".into(),
+    }
 }
 
 fn episode_cause(cause: &Cause) -> String {
@@ -343,6 +372,9 @@ pub fn ask_text(ask: &Ask) -> String {
             )
         }
         Wanted::Placement(exercise) => format!("a place for `{exercise}`"),
+        Wanted::Band(exercise) => {
+            format!("a measured band, the standing height, or room for the load of `{exercise}`")
+        }
     };
     let rule = ask
         .rule

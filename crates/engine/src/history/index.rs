@@ -10,8 +10,8 @@ mod rows;
 mod values;
 
 pub(crate) use rows::{
-    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Mark, Morning, PersonRefer,
-    SessionFact, SessionKey, Sheet, Touch, Val, Values, value_in,
+    Accepted, Away, CorrectionAt, DirectiveAt, EquipmentAt, Event, Exercised, Mark, Morning,
+    PersonRefer, SessionFact, SessionKey, Sheet, Touch, Val, Values, value_in,
 };
 pub(crate) use values::{worse_of, worst_end};
 
@@ -43,6 +43,8 @@ pub(crate) struct Index {
     pub(crate) screenings: Vec<Sheet>,
     /// Events.
     pub(crate) events: Vec<Event>,
+    /// Lists of what the person owns.
+    pub(crate) equipment: Vec<EquipmentAt>,
     /// Days away.
     pub(crate) aways: Vec<Away>,
     /// Directives, in order of position.
@@ -77,6 +79,7 @@ impl Index {
             assessments: Vec::new(),
             screenings: Vec::new(),
             events: Vec::new(),
+            equipment: Vec::new(),
             aways: Vec::new(),
             directives: Vec::new(),
             accepted: Vec::new(),

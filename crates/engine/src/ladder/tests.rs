@@ -159,6 +159,7 @@ fn rungwise_pack_with(exercise: Exercise) -> Pack {
         lay_off: Vec::new(),
         review_days: 14,
         measures: Vec::new(),
+        height: None,
         events: Vec::new(),
         sentences: Vec::new(),
         rules: Vec::new(),

@@ -28,6 +28,7 @@ fn place(line: &str, exercise: &str, rung: &[(Variable, RowValue)], relief: &[Va
         rung: rung.to_vec(),
         relief: relief.to_vec(),
         set_anew: DecisionNo(0),
+        setting: None,
     }
 }
 
@@ -49,7 +50,7 @@ fn moving() -> State {
     }
 }
 
-fn basis(state: State) -> Basis {
+fn basis(state: State) -> Basis<'static> {
     Basis {
         as_of: day("2026-01-20"),
         decision: Some(DecisionNo(3)),
@@ -58,6 +59,7 @@ fn basis(state: State) -> Basis {
         left_out: Vec::new(),
         bounds: Vec::new(),
         comfortable: Vec::new(),
+        bench: None,
         next_review: Some(day("2026-02-03")),
     }
 }

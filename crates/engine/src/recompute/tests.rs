@@ -157,6 +157,7 @@ fn each_field_is_compared_and_named() {
                 exercise,
                 rung,
                 relief,
+                setting: None,
             });
         }),
         ("state.withdrawals", |of| {
@@ -237,5 +238,6 @@ fn place() -> crate::decision::Place {
         rung: Vec::new(),
         relief: Vec::new(),
         set_anew: DecisionNo(9),
+        setting: None,
     }
 }

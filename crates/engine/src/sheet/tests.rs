@@ -78,6 +78,7 @@ fn prescribed() -> Prescription {
             (Variable::TimesADay, units(1)),
         ],
         relief: Vec::new(),
+        band: None,
         bounded: vec![
             (Variable::Reps, BoundBy::Directive(Position(4))),
             (Variable::Sets, BoundBy::Directive(Position(5))),
@@ -92,6 +93,7 @@ fn prescribed() -> Prescription {
             Variable::Range,
             BoundBy::Comfortable("comfortable range".into()),
         )],
+        band: None,
     };
     Prescription {
         as_of: day("2026-01-20"),
@@ -342,21 +344,29 @@ fn composed() -> BTreeSet<String> {
     let sections = ["sheet.stop", "sheet.flare-up", "sheet.call"];
     let variables =
         Variable::ALL.map(|variable| format!("dose.{}", variable.word().replace(' ', "-")));
+    let ways = ["stand", "hold"];
+    let held = ways
+        .into_iter()
+        .flat_map(|way| ["", ".doubled"].map(|doubled| format!("sheet.band.{way}{doubled}")));
     moves
         .map(|mv| format!("sheet.changed.{}", mv.word()))
         .chain(outcomes.map(|outcome| format!("sheet.outcome.{}", outcome.word())))
         .chain(sections.map(|section| format!("{section}.text")))
         .chain(variables)
+        .chain(held)
         .collect()
 }
 
 #[test]
 fn every_key_said_is_declared_and_every_declared_key_is_said() {
-    let keys: BTreeSet<&str> = TEXT_KEYS.iter().map(|(key, _)| *key).collect();
-    assert_eq!(keys.len(), TEXT_KEYS.len(), "each key once");
-    let table = include_str!("words.rs").split_once("];").unwrap().1;
+    let all = TEXT_KEYS.iter().chain(&BAND_TEXT_KEYS);
+    let keys: BTreeSet<&str> = all.map(|(key, _)| *key).collect();
+    let count = TEXT_KEYS.len() + BAND_TEXT_KEYS.len();
+    assert_eq!(keys.len(), count, "each key once");
+    let table = include_str!("words.rs").rsplit_once("];").unwrap().1;
     let sources = [
         include_str!("../sheet.rs"),
+        include_str!("band.rs"),
         include_str!("../wanted.rs"),
         table,
     ];

@@ -160,10 +160,88 @@ pub const TEXT_KEYS: [(&str, &str); 100] = [
     ),
 ];
 
-/// The default of a key in [`TEXT_KEYS`].
+/// What besides a pack should have that has exercises with a band.
+pub const BAND_TEXT_KEYS: [(&str, &str); 19] = [
+    (
+        "sheet.band.stand",
+        "Take the band “{band}” and stand {length} cm from where it is fixed.",
+    ),
+    (
+        "sheet.band.stand.doubled",
+        "Take the band “{band}” folded double and stand {length} cm from where it is fixed.",
+    ),
+    (
+        "sheet.band.hold",
+        "Take the band “{band}” and hold it so that {length} cm of it are between your hand and its other end before you pull.",
+    ),
+    (
+        "sheet.band.hold.doubled",
+        "Take the band “{band}” folded double and hold it so that {length} cm of it are between your hand and its other end before you pull.",
+    ),
+    (
+        "sheet.band.further",
+        "That is {length} cm further away than last time.",
+    ),
+    (
+        "sheet.band.nearer",
+        "That is {length} cm nearer than last time.",
+    ),
+    (
+        "sheet.band.longer",
+        "That is {length} cm longer than last time.",
+    ),
+    (
+        "sheet.band.shorter",
+        "That is {length} cm shorter than last time.",
+    ),
+    (
+        "sheet.band.other",
+        "That is not the band, or not the way of holding it, of last time.",
+    ),
+    (
+        "sheet.band.pull",
+        "It pulls with about {start} N at the start and {end} N at the end; the load is {load} N.m.",
+    ),
+    (
+        "sheet.band.pull.same",
+        "It pulls with about {start} N at the start and {end} N at the end; the load is {load} N.m, as last time.",
+    ),
+    (
+        "sheet.band.pull.more",
+        "It pulls with about {start} N at the start and {end} N at the end; the load is {load} N.m, {percent} % more than last time.",
+    ),
+    (
+        "sheet.band.pull.less",
+        "It pulls with about {start} N at the start and {end} N at the end; the load is {load} N.m, {percent} % less than last time.",
+    ),
+    (
+        "sheet.band.unmeasured",
+        "The load is kept as it is and is not measured: use the same band in the same way as before.",
+    ),
+    (
+        "sheet.band.unmeasured.eased",
+        "The load is not measured: use less pull than before, with a lighter band or nearer to where it is fixed.",
+    ),
+    (
+        "sheet.why.unmeasured",
+        "the load of the band is not measured",
+    ),
+    (
+        "sheet.why.no-band",
+        "the bands or the room at hand do not give the next load",
+    ),
+    ("sheet.why.band", "the bands at hand do not give its load"),
+    (
+        "ask.band",
+        "Please measure a band, or see to the standing height or the room, for: {exercise}.",
+    ),
+];
+
+/// The default of a key in [`TEXT_KEYS`] or [`BAND_TEXT_KEYS`].
 fn default_text(key: &str) -> Option<&'static str> {
     TEXT_KEYS
         .iter()
+        .chain(&BAND_TEXT_KEYS)
         .find(|(known, _)| *known == key)
         .map(|(_, text)| *text)
 }

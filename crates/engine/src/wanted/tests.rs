@@ -33,6 +33,7 @@ fn begun(pack: &CheckedPack, asks: Vec<Ask>, latched: Vec<Key>) -> Decision {
         rung: crate::ladder::rung_values(pack.exercises.first().unwrap(), 1),
         relief: Vec::new(),
         set_anew: DecisionNo(0),
+        setting: None,
     };
     let state = State {
         phase: Some("quiet".into()),

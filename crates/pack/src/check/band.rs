@@ -52,6 +52,14 @@ impl Build<'_, '_> {
             }
             Some(_) => {}
         }
+        if let Some(least) = &band.step_min
+            && least.value >= band.step_max.value
+        {
+            let message = "the least step of a load is not below the most allowed";
+            let note = Note::new(Code::BandStep, least.at, message);
+            let label = format!("below {} %", Milli(band.step_max.value));
+            self.findings.add(note.label(label));
+        }
         self.angles(band, rows);
         let loads = draft.maintenance.iter().flatten();
         for (_, load) in loads.filter(|(variable, _)| *variable == Variable::Load) {
@@ -64,7 +72,9 @@ impl Build<'_, '_> {
             from_mdeg: band.from.value,
             to_mdeg: band.to.as_ref().map(|to| to.value),
             load_at_mdeg: band.load_at.value,
+            step_min_mpct: band.step_min.as_ref().map_or(0, |least| least.value),
             step_max_mpct: band.step_max.value,
+            start_mn_min: band.start_mn_min,
         })
     }
 

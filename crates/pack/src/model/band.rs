@@ -14,8 +14,12 @@ pub struct BandWork {
     pub to_mdeg: Option<i64>,
     /// The angle at which the ladder's loads are stated, on the way of every dose.
     pub load_at_mdeg: i64,
-    /// The most by which a load may be above the last one, in thousandths of a percent.
+    /// The least by which a load is to be above the last one, in thousandths of a percent; 0: by anything.
+    pub step_min_mpct: i64,
+    /// The most by which it may be.
     pub step_max_mpct: i64,
+    /// Tension that there must be where the motion starts, in thousandths of a N, at least 1.
+    pub start_mn_min: i64,
 }
 
 /// How a band is moved. Lengths are in mm, angles in thousandths of a degree, the grip in thousandths of a percent of the
@@ -32,6 +36,8 @@ pub enum BandMotion {
         off_mm: i64,
         /// Above the floor.
         height_mm: i64,
+        /// The shortest that the band may be held.
+        shortest_mm: u32,
         /// Where the hand holds the band.
         grip_mpct: Option<i64>,
     },
@@ -39,6 +45,8 @@ pub enum BandMotion {
     HandsApart {
         /// Height of the hands.
         height: BandHeight,
+        /// The shortest that the band may be held.
+        shortest_mm: u32,
         /// Where the hands hold the band.
         grip_mpct: Option<i64>,
     },

@@ -24,6 +24,8 @@ const OFFSET_MM: RangeInclusive<i64> = -5_000..=5_000;
 const DISTANCE_MM: RangeInclusive<i64> = 0..=10_000;
 /// Lengths of a band, in mm.
 const LENGTH_MM: RangeInclusive<i64> = 50..=10_000;
+/// Tensions where a motion starts, in thousandths of a N.
+const TENSION_MN: RangeInclusive<i64> = 1..=100_000;
 /// Shares, in thousandths of a percent.
 const SHARE_MPCT: RangeInclusive<i64> = 0..=100_000;
 
@@ -31,6 +33,7 @@ const SHARE_MPCT: RangeInclusive<i64> = 0..=100_000;
 type Units = &'static [(&'static str, (i64, i64))];
 const ANGLE: Units = &[("deg", (1, 1))];
 const SHARE: Units = &[("%", (1, 1))];
+const FORCE: Units = &[("N", (1, 1))];
 const LENGTH: Units = &[("mm", (1, 1000)), ("cm", (1, 100)), ("m", (1, 1))];
 
 #[derive(Clone, Copy)]
@@ -57,6 +60,8 @@ pub(crate) fn band(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<Ba
     let to = quantity_at(walk, &mut fields, "to", ANGLE, &ANGLE_MDEG);
     let load_at = need_quantity(walk, &mut fields, "load_at", ANGLE, &ANGLE_MDEG);
     let step_max = need_quantity(walk, &mut fields, "step_max", SHARE, &(1..=100_000));
+    let step_min = quantity_at(walk, &mut fields, "step_min", SHARE, &SHARE_MPCT);
+    let tension = quantity_at(walk, &mut fields, "start_tension", FORCE, &TENSION_MN);
     let motion = word
         .as_ref()
         .and_then(|word| motion(walk, &mut fields, word.value));
@@ -71,7 +76,9 @@ pub(crate) fn band(walk: &mut Walk<'_, '_>, mut fields: Fields<'_>) -> Option<Ba
         from: from?,
         to,
         load_at: load_at?,
+        step_min,
         step_max: step_max?,
+        start_mn_min: tension.map_or(1, |tension| tension.value),
         grounds,
         at,
     })
@@ -88,8 +95,10 @@ fn motion(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, word: Word) -> Optio
             let mut hands = fields.table(walk, "hands", "where the hands are")?;
             let height = height(walk, &mut hands);
             hands.finish(walk);
+            let shortest_mm = shortest(walk, fields);
             Some(BandMotion::HandsApart {
                 height: height?,
+                shortest_mm: shortest_mm?,
                 grip_mpct,
             })
         }
@@ -103,7 +112,9 @@ fn motion(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, word: Word) -> Optio
             let (out_mm, off_mm) = (way("out", &OFFSET_MM), way("off", &OFFSET_MM));
             let height_mm = way("above_floor", &FLOOR_MM);
             foot.finish(walk);
+            let shortest_mm = shortest(walk, fields)?;
             Some(BandMotion::Elevation {
+                shortest_mm,
                 out_mm,
                 off_mm,
                 height_mm,
@@ -111,6 +122,12 @@ fn motion(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, word: Word) -> Optio
             })
         }
     }
+}
+
+/// The shortest that the band may be held.
+fn shortest(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Option<u32> {
+    let shortest = need_quantity(walk, fields, "shortest", LENGTH, &LENGTH_MM)?;
+    u32::try_from(shortest.value).ok()
 }
 
 fn anchored(

@@ -196,7 +196,9 @@ pub(crate) struct BandDraft {
     pub(crate) from: At<i64>,
     pub(crate) to: Option<At<i64>>,
     pub(crate) load_at: At<i64>,
+    pub(crate) step_min: Option<At<i64>>,
     pub(crate) step_max: At<i64>,
+    pub(crate) start_mn_min: i64,
     pub(crate) grounds: GroundsDraft,
     pub(crate) at: Location,
 }

@@ -39,6 +39,8 @@ const LOAD: &str =
     "variable = \"load\"\nvalues = { from = 1.5, to = 6, unit = \"N.m\", step = \"8 %\" }";
 const ANCHOR: &str = "anchor = { above_joint = \"0 cm\", bearing = \"-90 deg\" }";
 
+const DISTANCE: &str = "{ from = \"40 cm\", to = \"250 cm\" }";
+
 pub(crate) fn cases() -> Vec<Case> {
     [sequences(), tables(), together()]
         .into_iter()
@@ -173,6 +175,22 @@ fn together() -> Vec<Case> {
         ),
         banded(Code::BandArc, "values = [60, 70]", "values = [60, 220]"),
         banded(Code::BandStep, "step_max = \"10 %\"", "step_max = \"7 %\""),
+        banded(Code::BandStep, "step_min = \"2 %\"", "step_min = \"10 %\""),
+        banded(
+            Code::OutOfBounds,
+            "start_tension = \"1 N\"",
+            "start_tension = \"0 N\"",
+        ),
+        banded(
+            Code::MissingKey,
+            &format!("distance = {DISTANCE}\n{ANCHOR}"),
+            "foot = {}",
+        )
+        .edit(
+            "exercises.toml",
+            "motion = \"rotation\"",
+            "motion = \"elevation\"",
+        ),
         on(case(Code::BandHeight), BANDED).edit(
             "pack.toml",
             "[bands]\nheight = \"standing height\"\n\n",

@@ -4,7 +4,7 @@
 
 use super::report::{merged, readings, readings_under};
 use super::table::{Reader, Table};
-use super::{Usual, expect, order, session};
+use super::{Usual, equipment, expect, order, session};
 use crate::diary::{Entry, Expected, STEPS_MAX, Step};
 use jiff::civil::Date;
 use jiff::{Span, ToSpan};
@@ -111,13 +111,8 @@ fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date:
     if let Some(until) = table.date(reader, "away_until") {
         fact(Reporter::Patient, FactKind::Away { until });
     }
-    if table.get("equipment").is_some() {
-        let owned = table
-            .texts(reader, "equipment")
-            .into_iter()
-            .map(|(name, _)| name.as_str().into())
-            .collect();
-        fact(Reporter::Patient, FactKind::Equipment(owned));
+    if let Some(equipment) = equipment::equipment(reader, table) {
+        fact(Reporter::Patient, FactKind::Equipment(equipment));
     }
     for inner in table.tables(reader, "directive", "a directive") {
         if let Some(directive) = order::directive(reader, inner) {

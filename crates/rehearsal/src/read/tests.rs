@@ -4,6 +4,7 @@ use super::*;
 use crate::diary::{Entry, How};
 use rungwise_engine::fact::{FactKind, Value};
 use rungwise_pack::diagnostic::{Style, render};
+use rungwise_pack::quantity::Milli;
 use rungwise_pack::source::SourceFiles;
 
 /// A pack of one exercise, for these tests alone.
@@ -187,4 +188,58 @@ fn directives_are_read_with_their_values() {
         "10:1 RW0101 a directive has no key `exercise` | its keys are `who`, `why`, `until`, `order`",
     ];
     assert_eq!(wrong(&unknown), wanted);
+}
+
+/// A diary owns bands; what a point or a length cannot be is said where it stands.
+#[test]
+fn bands_are_read_with_their_points_and_the_room() {
+    let band = "label = \"light\"\nrest_length_mm = 1000\npoints = [[50, 8], [100, 15.5]]\nelongation_max = 100\n";
+    let day = |band: &str| {
+        format!("{HEAD}[[day]]\ndate = \"2026-01-06\"\nroom_mm = 2500\n[[day.band]]\n{band}")
+    };
+    let diary = ok(&day(&format!("{band}may_be_doubled = true\n")));
+    let [Entry::Fact(fact)] = diary.steps[0].entries.as_slice() else {
+        panic!("{:?}", diary.steps)
+    };
+    let FactKind::Equipment(equipment) = &fact.kind else {
+        panic!("{fact:?}")
+    };
+    assert_eq!((equipment.owned.len(), equipment.room_mm), (0, Some(2500)));
+    let light = &equipment.bands[0];
+    assert_eq!((&*light.label, light.rest_length_mm), ("light", 1000));
+    assert_eq!(light.elongation_max, Milli::whole(100));
+    assert!(light.may_be_doubled);
+    let points = light
+        .points
+        .iter()
+        .map(|point| (point.elongation, point.force));
+    let expected = [
+        (Milli::whole(50), Milli::whole(8)),
+        (Milli::whole(100), Milli(15_500)),
+    ];
+    assert_eq!(points.collect::<Vec<_>>(), expected);
+    for (from, to, expected) in [
+        (
+            "[50, 8]",
+            "[50]",
+            "10:11 RW0102 a point of a band is an elongation in % and a force in N | such as `[50, 8.5]`",
+        ),
+        (
+            "15.5",
+            "15.5555",
+            "10:26 RW0105 a force is finer than thousandths",
+        ),
+        (
+            "= 1000",
+            "= -1000",
+            "9:18 RW0106 `rest_length_mm` cannot be -1000 | a whole number from 1 to 10000",
+        ),
+        ("elongation_max", "elongation_most", "7:"),
+    ] {
+        let found = wrong(&day(&band.replace(from, to)));
+        assert!(
+            found.iter().any(|one| one.starts_with(expected)),
+            "{from} {to}: {found:?}"
+        );
+    }
 }

@@ -3,7 +3,7 @@
 use super::course::*;
 use crate::decide::in_force;
 use crate::decision::{Cause, Move, Wanted};
-use crate::fact::{DecisionNo, FactKind, Order};
+use crate::fact::{DecisionNo, Equipment, FactKind, Order};
 use rungwise_pack::model::{Outcome, RowValue};
 use rungwise_pack::quantity::{Milli, Variable};
 
@@ -258,7 +258,7 @@ fn rule_9_a_session_while_a_proposal_waits_does_not_count_in_the_next_phase() {
 fn rule_8_a_new_baseline_and_an_event_are_facts_and_move_nothing() {
     let mut course = Course::begun(&[]);
     course.order(1, None, Order::NewBaseline);
-    course.fact(1, FactKind::Equipment(Vec::new()));
+    course.fact(1, FactKind::Equipment(Equipment::default()));
     let decision = course.asks(1, Outcome::Continue);
     assert!(decision.moves.iter().all(|one| one.mv == Move::Keep));
 }

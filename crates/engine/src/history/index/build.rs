@@ -2,8 +2,8 @@
 
 use super::values::{values, worst};
 use super::{
-    Accepted, Away, CorrectionAt, DirectiveAt, Event, Exercised, Index, Mark, Morning, PersonRefer,
-    SessionFact, Sheet, Touch, decision_of, fact_of, record_at,
+    Accepted, Away, CorrectionAt, DirectiveAt, EquipmentAt, Event, Exercised, Index, Mark, Morning,
+    PersonRefer, SessionFact, Sheet, Touch, decision_of, fact_of, record_at,
 };
 use crate::decision::{Decision, Move, State};
 use crate::fact::{
@@ -275,7 +275,13 @@ impl Index {
                 known,
                 rule: rule.clone(),
             }),
-            FactKind::Equipment(_) | FactKind::Correction(_) => {}
+            FactKind::Equipment(_) => self.equipment.push(EquipmentAt {
+                date,
+                position,
+                known,
+                record: at.record,
+            }),
+            FactKind::Correction(_) => {}
         }
         self.touch(touch);
     }

@@ -213,3 +213,16 @@ pub(crate) struct Touch {
     /// The session that it is, or belongs to.
     pub(crate) session: Option<SessionKey>,
 }
+
+/// A list of what the person owns.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct EquipmentAt {
+    /// Its date.
+    pub(crate) date: Date,
+    /// Position of the original.
+    pub(crate) position: Position,
+    /// Position from which this version is known.
+    pub(crate) known: Position,
+    /// Index of the record that holds it.
+    pub(crate) record: u32,
+}
