@@ -10,9 +10,14 @@
     reason = "a test"
 )]
 
+use jiff::civil::Date;
+use rungwise_engine::fact::{Body, FactKind, Order};
+use rungwise_pack::model::{CheckedPack, RuleKind};
+use rungwise_tests::cases::run;
+use rungwise_tests::generate::history::Step;
 use rungwise_tests::generate::pack::{ANYTHING, checked, files};
 use rungwise_tests::generate::report::story;
-use rungwise_tests::play::{Disagreement, play, shortest, told};
+use rungwise_tests::play::{Disagreement, Played, play, shortest, told};
 use rungwise_tests::reference::dose::unrolls_right;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -25,6 +30,9 @@ const HISTORIES: u64 = 100_000;
 /// Packs whose ladders are unrolled by hand.
 const PACKS_UNROLLED: u64 = 300;
 
+/// Histories of which every finding is explained.
+const HISTORIES_EXPLAINED: u64 = 10_000;
+
 /// Histories to a pack.
 const HISTORIES_A_PACK: u64 = 50;
 
@@ -35,7 +43,7 @@ fn from_environment(name: &str, otherwise: u64) -> u64 {
         .unwrap_or(otherwise)
 }
 
-fn examine(seed: u64, pack: &rungwise_pack::model::CheckedPack) -> Option<Disagreement> {
+fn examine(seed: u64, pack: &CheckedPack) -> Option<Disagreement> {
     let (episode, steps) = told(pack, seed);
     play(pack, &episode, &steps).map(|found| shortest(pack, &episode, found))
 }
@@ -60,6 +68,59 @@ fn ladders_unroll_alike() {
             .find(|exercise| !unrolls_right(exercise));
         assert!(wrong.is_none(), "pack {seed}: {wrong:#?}");
     }
+}
+
+/// Where the sentences of a decision come to something else when they are read for an explanation. Of refer rules that
+/// a directive cleared the explanation shows more than was decided by: they are left out.
+fn read_otherwise(played: &Played<'_>, pack: &CheckedPack, as_of: Date) -> Vec<String> {
+    let decision = played.preview(as_of);
+    let cleared = played.records().iter().any(|record| {
+        matches!(&record.body, Body::Fact(fact)
+            if matches!(&fact.kind, FactKind::Directive(one) if matches!(one.order, Order::Clear { .. })))
+    });
+    let findings = decision.findings.iter().filter(|finding| {
+        !cleared || !matches!(pack.rules[finding.rule.at()].kind, RuleKind::Refer { .. })
+    });
+    findings
+        .filter_map(|finding| {
+            let general = played.explained(as_of, finding.rule);
+            let key = &pack.rules[finding.rule.at()].key;
+            (general != finding.sentences).then(|| {
+                format!(
+                    "{key}: decided {:?}, explained {general:?}",
+                    finding.sentences
+                )
+            })
+        })
+        .collect()
+}
+
+/// Proves that the quick reading of the common case gives what the general one gives, which explanations use.
+#[test]
+fn quick_and_general_readings_agree() {
+    run(HISTORIES_EXPLAINED, |seed| {
+        let pack = checked(seed / HISTORIES_A_PACK, ANYTHING);
+        let (episode, steps) = told(&pack, seed);
+        let mut played = Played::new(&pack, episode.clone());
+        let mut today = episode.opened_on;
+        for (position, step) in &steps {
+            match step {
+                Step::Record(fact) => {
+                    today = today.max(fact.date);
+                    played.record(*position, today, Body::Fact(fact.clone()));
+                }
+                Step::Ask(date) => {
+                    today = today.max(*date);
+                    let wrong = read_otherwise(&played, &pack, *date);
+                    if !wrong.is_empty() {
+                        return Err(format!("{}{wrong:#?}", story(&steps, &played.decided)));
+                    }
+                    played.ask(*position, *date);
+                }
+            }
+        }
+        Ok(())
+    });
 }
 
 /// Proves that the engine and the reference decide alike on every generated history.

@@ -6,11 +6,11 @@ use crate::generate::history::{SoFar, Step, Teller, episode};
 use crate::generate::report::differences;
 use crate::reference;
 use jiff::civil::Date;
-use rungwise_engine::decide::{Next, decide, in_force, next};
-use rungwise_engine::decision::{Decision, State};
+use rungwise_engine::decide::{Next, decide, in_force, next, trace};
+use rungwise_engine::decision::{Decision, State, Verdict};
 use rungwise_engine::fact::{Body, Episode, Fact, Position, Record};
 use rungwise_engine::history::History;
-use rungwise_pack::model::CheckedPack;
+use rungwise_pack::model::{CheckedPack, RuleIx, SentenceIx};
 
 /// A history being played.
 pub struct Played<'p> {
@@ -63,6 +63,15 @@ impl<'p> Played<'p> {
     #[must_use]
     pub fn preview(&self, as_of: Date) -> Decision {
         decide(self.pack, &self.history, as_of)
+    }
+
+    /// What the sentences of a rule come to where they are read for an explanation, which takes no shortcut.
+    #[must_use]
+    pub fn explained(&self, as_of: Date, rule: RuleIx) -> Vec<(SentenceIx, Verdict)> {
+        trace(self.pack, &self.history, as_of, rule)
+            .iter()
+            .map(|one| (one.sentence, one.verdict))
+            .collect()
     }
 
     /// What is in force on this date.

@@ -1,6 +1,7 @@
 //! The common case, quickly: one known value held against a number or a choice of the pack.
 //!
-//! It gives what the general reading gives, or nothing; a test holds the two against each other.
+//! It gives what the general reading gives, or nothing. An explanation is always read in the general way, and a test
+//! (`quick_and_general_readings_agree`) holds its verdicts against those decided by.
 //!
 //! Leaves to others: everything relative, explained, or missing in a session (`super::read`, `super::sentence`).
 
