@@ -13,6 +13,9 @@ fn help_says_what_each_exit_code_means_and_shows_examples() {
         &["next"],
         &["audit", "why"],
         &["rules", "check"],
+        &["band", "fit"],
+        &["band", "show"],
+        &["band", "compare"],
     ] {
         let mut args = command.to_vec();
         args.push("--help");
@@ -38,6 +41,14 @@ fn a_file_that_is_not_there_ends_with_3_and_is_named() {
     for args in [
         &["next", "no-such-diary.toml"][..],
         &["rules", "check", "no-such-pack"],
+        &["band", "compare", "no-such-courses.toml"],
+        &[
+            "band",
+            "fit",
+            "--rest-length-mm",
+            "1000",
+            "no-such-points.csv",
+        ],
     ] {
         let run = run(args);
         assert_eq!(run.status.code(), Some(3), "{args:?}: {}", complaint(&run));
@@ -66,4 +77,46 @@ fn the_demo_agrees_with_itself_and_needs_nothing_beside_it() {
         !printed.contains('\u{1b}'),
         "colour codes although nobody looks"
     );
+}
+
+/// Readings in a file of their own, and a band fitted to them with whatever else is said.
+fn fitted(readings: &str, more: &[&str]) -> (std::process::Output, tempfile::TempDir) {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let points = folder.path().join("roll.csv");
+    std::fs::write(&points, readings).expect("a file of readings");
+    let points = points.to_string_lossy().into_owned();
+    let mut args = vec!["band", "fit", &points, "--rest-length-mm", "400"];
+    args.extend(more);
+    (run(&args), folder)
+}
+
+#[test]
+fn a_band_is_fitted_printed_for_machines_and_drawn() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let svg = folder.path().join("curve.svg");
+    let readings = "length [mm],force [kgf]\n600,1\n800,1.5\n";
+    let drawn = ["--json", "--svg", &svg.to_string_lossy()];
+    let (run, _points) = fitted(readings, &drawn);
+    assert_eq!(run.status.code(), Some(0), "{}", complaint(&run));
+    let json: serde_json::Value = serde_json::from_str(&text(&run)).expect("it prints JSON");
+    assert_eq!(json["elongation_mpct_max"], 100_000);
+    assert_eq!(json["means"][0]["mean_mn"], 9_807);
+    let svg = std::fs::read_to_string(svg).expect("a drawing");
+    assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"));
+}
+
+#[test]
+fn readings_that_are_wrong_end_with_3_and_their_line_and_a_wrong_option_with_2() {
+    let (run, _points) = fitted("elongation [%],force [N]\n50,8\n100,7\n", &[]);
+    assert_eq!(run.status.code(), Some(3));
+    assert!(text(&run).is_empty());
+    let said = complaint(&run);
+    assert!(said.contains("line 3: force `7 N`"), "{said}");
+    assert!(said.contains("above 8 N is allowed"), "{said}");
+
+    let readings = "elongation [%],force [N]\n50,8\n100,9\n";
+    let (run, _points) = fitted(readings, &["--elongation-max-pct", "120"]);
+    assert_eq!(run.status.code(), Some(2));
+    let said = complaint(&run);
+    assert!(said.contains("up to the last reading at 100 %"), "{said}");
 }

@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: doing what is asked.
 
+use crate::band::args::BandCommand;
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -60,6 +61,9 @@ Examples:
     /// Look at rule packs.
     #[command(subcommand)]
     Rules(RulesCommand),
+    /// Calibrate elastic bands, and see what an exercise with one asks for.
+    #[command(subcommand)]
+    Band(BandCommand),
 }
 
 /// `rungwise demo`.

@@ -1,5 +1,6 @@
 //! Why a command could not be done, and with which code the program ends then.
 
+use crate::band::points::Mistake;
 use std::io;
 use std::path::PathBuf;
 
@@ -42,6 +43,50 @@ pub(crate) enum Failure {
     /// A decision cannot be explained.
     #[error("the decision cannot be explained: {0}")]
     Explain(#[from] rungwise_engine::explain::ExplainError),
+    /// A file could not be written.
+    #[error("`{path}` cannot be written: {cause}")]
+    Write {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        cause: io::Error,
+    },
+    /// The readings of a band have errors.
+    #[error("`{path}` does not calibrate a band\n{}", lines(.mistakes))]
+    PointsRefused {
+        /// The file.
+        path: PathBuf,
+        /// Everything that is wrong with it.
+        mistakes: Vec<Mistake>,
+    },
+    /// A file of two courses is not one.
+    #[error("`{path}` does not say two courses of loads\n{why}")]
+    CoursesRefused {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        why: String,
+    },
+    /// What the command line says of the band cannot be.
+    #[error(transparent)]
+    Band(#[from] rungwise_bands::band::BandError),
+    /// What the command line says of the person cannot be.
+    #[error(transparent)]
+    Body(#[from] rungwise_bands::body::BodyError),
+    /// What the command line asks of an exercise is not what the exercise is.
+    #[error("exercise `{exercise}` {why}")]
+    Exercise {
+        /// Its key.
+        exercise: String,
+        /// What it is, and what would be right.
+        why: String,
+    },
+    /// The band cannot be held as the command line says: the answer is no.
+    #[error("the band cannot be held so: {0}")]
+    CannotBeHeld(#[from] rungwise_bands::profile::ProfileError),
+    /// A drawing could not be made.
+    #[error("the drawing cannot be made: {0}")]
+    Draw(String),
     /// What the command line says is not a date.
     #[error("`{given}` is not a date; write it as 2026-01-31")]
     Date {
@@ -112,11 +157,24 @@ pub(crate) enum Failure {
 }
 
 impl Failure {
-    /// The code that the program ends with: 2 for a command line or a configuration that was not understood, else 3.
+    /// The code that the program ends with: 1 where the answer is no, 2 for a command line or a configuration that was not
+    /// understood, else 3.
     pub(crate) const fn exit_code(&self) -> u8 {
         match self {
-            Self::Date { .. } | Self::Config { .. } | Self::LogFilter { .. } => 2,
+            Self::CannotBeHeld(_) => 1,
+            Self::Date { .. }
+            | Self::Config { .. }
+            | Self::LogFilter { .. }
+            | Self::Band(_)
+            | Self::Body(_)
+            | Self::Exercise { .. } => 2,
             _ => 3,
         }
     }
+}
+
+/// Each on a line of its own, indented.
+fn lines(mistakes: &[Mistake]) -> String {
+    let lines: Vec<String> = mistakes.iter().map(|one| format!("  {one}")).collect();
+    lines.join("\n")
 }

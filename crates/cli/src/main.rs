@@ -4,6 +4,7 @@
 
 mod args;
 mod audit;
+mod band;
 mod config;
 mod demo;
 mod failure;
@@ -44,6 +45,7 @@ fn main() -> ExitCode {
 fn run(cli: Cli, screen: &mut Screen) -> Result<Answer, Failure> {
     match cli.command {
         Command::Next(args) => next::run(&args, screen),
+        Command::Band(command) => band::run(&command, screen),
         Command::Rules(RulesCommand::Check(args)) => rules::check(&args, screen),
         Command::Demo(args) => demo::run(&args, screen),
         Command::Serve(args) => serve::run(&args, screen),

@@ -8,6 +8,7 @@ mod fit;
 mod settle;
 
 pub(crate) use bench::Bench;
+pub use fit::motion;
 pub(crate) use fit::{Ask, Dose, Rise, dose_of, fit};
 pub(crate) use settle::settle;
 

@@ -181,7 +181,9 @@ fn anchored(of: &rungwise_pack::model::Anchored) -> Anchored {
     }
 }
 
-fn motion(of: &BandMotion) -> Motion {
+/// A pack's motion as the mechanics know it: the middle of the hand where the pack says nothing of the grip.
+#[must_use]
+pub fn motion(of: &BandMotion) -> Motion {
     match of {
         BandMotion::Rotation(of) => Motion::Rotation(anchored(of)),
         BandMotion::Extension(of) => Motion::Extension(anchored(of)),
