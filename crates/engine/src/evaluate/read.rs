@@ -308,7 +308,7 @@ impl<'a> Reader<'a> {
         let mut met = false;
         for (choice, criterion) in features {
             // Gentler features are read too, though they decide nothing: what is new in them is new in the measure.
-            let truth = inside.truth(criterion);
+            let truth = self.tap.aside(|| inside.truth(criterion));
             if truth.yes && !met {
                 bits |= value::bit(choice.0);
             }

@@ -179,6 +179,20 @@ impl Tap {
         }
     }
 
+    /// Does something of its own accord: what it compares, and the sessions it lacks, are not those of the sentence.
+    pub(crate) fn aside<T>(&self, reading: impl FnOnce() -> T) -> T {
+        let Some(trace) = &self.trace else {
+            return reading();
+        };
+        let (value, wanted) = (trace.value.get(), trace.wanted.get());
+        let sessions_more = trace.sessions_more.get();
+        let read = reading();
+        trace.value.set(value);
+        trace.wanted.set(wanted);
+        trace.sessions_more.set(sessions_more);
+        read
+    }
+
     /// Hands over what was collected and starts afresh.
     pub(crate) fn collect(&self) -> Collected {
         let empty = Trace::default();

@@ -289,3 +289,18 @@ fn rule_6_two_sessions_a_day_are_two() {
     course.fact(1, second);
     assert_eq!(moved(&course.ask(1), "turn"), Some(Move::Withdraw));
 }
+
+/// A measure made of sentences is told by its choice, not by the numbers that its sentences compare.
+#[test]
+fn what_is_missing_of_a_defined_measure_has_no_distance_of_its_features() {
+    let calm = "\"sessions here at least 3\", \"state is calm\"]";
+    let mut course = Course::begun(&[("\"sessions here at least 3\"]", calm)]);
+    course.session(1, 5, &[("turn-hold", 0), ("lift-low", 0)]);
+    let decision = course.asks(2, Outcome::Continue);
+    let told: Vec<_> = decision
+        .to_progress
+        .iter()
+        .map(|missing| crate::explain::missing_text(&course.pack, missing))
+        .collect();
+    assert!(told.contains(&"state is calm".to_owned()), "{told:?}");
+}
