@@ -168,7 +168,10 @@ impl<'p> Teller<'p> {
             facts.push(fact(today, FactKind::Event(event)));
         }
         if self.dice.percent(2) {
-            facts.push(fact(today, FactKind::Equipment(rungwise_engine::fact::Equipment::default())));
+            facts.push(fact(
+                today,
+                FactKind::Equipment(rungwise_engine::fact::Equipment::default()),
+            ));
         }
         // A clock ahead: what is dated tomorrow is not seen today.
         if self.dice.percent(2) {
