@@ -6,8 +6,9 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::{env, fs};
 
-const FILES: [&str; 11] = [
+const FILES: [&str; 12] = [
     "rungwise/v1/audit_service.proto",
+    "rungwise/v1/band_service.proto",
     "rungwise/v1/decision.proto",
     "rungwise/v1/dose.proto",
     "rungwise/v1/episode_service.proto",

@@ -4,6 +4,7 @@ use super::facts::{DAY, assessment, session};
 use super::server::Server;
 use rungwise_api::v1;
 use rungwise_api::v1::audit_service_client::AuditServiceClient;
+use rungwise_api::v1::band_service_client::BandServiceClient;
 use rungwise_api::v1::episode_service_client::EpisodeServiceClient;
 use rungwise_api::v1::prescription_service_client::PrescriptionServiceClient;
 use rungwise_api::v1::rule_pack_service_client::RulePackServiceClient;
@@ -22,6 +23,7 @@ pub(crate) struct Clinic {
     pub(crate) prescriptions: PrescriptionServiceClient<Channel>,
     pub(crate) audit: AuditServiceClient<Channel>,
     pub(crate) packs: RulePackServiceClient<Channel>,
+    pub(crate) bands: BandServiceClient<Channel>,
 }
 
 /// A request id that no other call has.
@@ -50,6 +52,7 @@ impl Clinic {
             prescriptions: PrescriptionServiceClient::new(channel.clone()),
             audit: AuditServiceClient::new(channel.clone()),
             packs: RulePackServiceClient::new(channel.clone()),
+            bands: BandServiceClient::new(channel.clone()),
             channel,
         }
     }

@@ -189,6 +189,7 @@ async fn health_is_told_for_every_service() {
         "rungwise.v1.PrescriptionService",
         "rungwise.v1.AuditService",
         "rungwise.v1.RulePackService",
+        "rungwise.v1.BandService",
     ] {
         let request = tonic_health::pb::HealthCheckRequest {
             service: service.to_owned(),
@@ -218,10 +219,11 @@ async fn health_is_told_for_every_service() {
 }
 
 /// The services that reflection must know.
-const SERVICES: [&str; 6] = [
+const SERVICES: [&str; 7] = [
     "grpc.health.v1.Health",
     "grpc.reflection.",
     "rungwise.v1.AuditService",
+    "rungwise.v1.BandService",
     "rungwise.v1.EpisodeService",
     "rungwise.v1.PrescriptionService",
     "rungwise.v1.RulePackService",

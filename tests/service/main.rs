@@ -13,6 +13,7 @@
     reason = "a test may stop at the first thing that is not as it should be"
 )]
 
+mod bands;
 mod clinic;
 mod course;
 mod edges;

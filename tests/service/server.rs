@@ -22,9 +22,24 @@ impl Server {
 
     /// The same, with more arguments.
     pub(crate) fn start_with(args: &[&str]) -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        Self::start_in(folder, args)
+    }
+
+    /// Ends it as a loss of power would, and starts another on the same store.
+    pub(crate) fn restart(mut self) -> Self {
+        self.child.kill().expect("it runs");
+        self.child.wait().expect("it ends");
+        let folder = std::mem::replace(
+            &mut self.folder,
+            tempfile::tempdir().expect("a temporary folder"),
+        );
+        Self::start_in(folder, &[])
+    }
+
+    fn start_in(folder: TempDir, args: &[&str]) -> Self {
         let program = std::env::var_os("RUNGWISE_BIN")
             .expect("RUNGWISE_BIN is not set; run `tests/all build tests`");
-        let folder = tempfile::tempdir().expect("a temporary folder");
         let log = File::create(folder.path().join("log")).expect("a file for the log");
         let config = folder.path().join("config.toml");
         std::fs::write(&config, "log = \"debug\"\n").expect("a configuration");

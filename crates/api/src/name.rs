@@ -42,6 +42,18 @@ pub fn pack_name(clinic: &str, digest: &[u8; 32]) -> String {
     format!("clinics/{clinic}/packs/{}", hex(digest))
 }
 
+/// The name of a clinic.
+#[must_use]
+pub fn clinic_name(clinic: &str) -> String {
+    format!("clinics/{clinic}")
+}
+
+/// The name of the roll recorded at this position.
+#[must_use]
+pub fn roll_name(clinic: &str, position: u64) -> String {
+    format!("clinics/{clinic}/rolls/{position}")
+}
+
 /// Bytes in lower-case hexadecimal.
 #[must_use]
 pub fn hex(bytes: &[u8]) -> String {
@@ -98,6 +110,17 @@ pub fn fact_from_name(name: &str) -> Option<(EpisodeName, u64)> {
 pub fn pack_from_name(name: &str) -> Option<(String, String)> {
     match parts(name)?.as_slice() {
         ["clinics", clinic, "packs", pack] => Some(((*clinic).to_owned(), (*pack).to_owned())),
+        _ => None,
+    }
+}
+
+/// The clinic and position of `clinics/{clinic}/rolls/{position}`.
+#[must_use]
+pub fn roll_from_name(name: &str) -> Option<(String, u64)> {
+    match parts(name)?.as_slice() {
+        ["clinics", clinic, "rolls", position] => {
+            Some(((*clinic).to_owned(), plain(position)?.parse().ok()?))
+        }
         _ => None,
     }
 }

@@ -14,6 +14,7 @@ mod refusal;
 mod report;
 
 pub use before::Before;
+pub use equipment::band;
 pub use reading::{Given, reading};
 pub use refusal::{Noun, Refusal, Wrong};
 
@@ -168,16 +169,8 @@ impl<'p> Admission<'p> {
     }
 
     fn text(&mut self, path: &str, text: &str, bytes_max: usize) {
-        if text.trim().is_empty() {
-            self.refuse(path.into(), Wrong::Empty);
-        } else if text.len() > bytes_max {
-            self.refuse(
-                path.into(),
-                Wrong::TextTooLong {
-                    bytes: text.len(),
-                    bytes_max,
-                },
-            );
+        if let Some(wrong) = wrong_text(text, bytes_max) {
+            self.refuse(path.into(), wrong);
         }
     }
 
@@ -287,6 +280,15 @@ const fn kind_word(kind: &FactKind) -> &'static str {
         FactKind::PersonRefer { .. } => "referral of the person",
         FactKind::Correction(_) => "correction",
     }
+}
+
+/// What is wrong with a text that must say something, and not too much.
+fn wrong_text(text: &str, bytes_max: usize) -> Option<Wrong> {
+    if text.trim().is_empty() {
+        return Some(Wrong::Empty);
+    }
+    let bytes = text.len();
+    (bytes > bytes_max).then_some(Wrong::TextTooLong { bytes, bytes_max })
 }
 
 #[cfg(test)]

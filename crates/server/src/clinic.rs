@@ -1,9 +1,10 @@
-//! A clinic as the service knows it: the packs that were ever in force, and who has which episodes.
+//! A clinic as the service knows it: the packs that were ever in force, its band catalogue, and who has which episodes.
 //!
-//! Both are read from the ledger and read on as it grows, so that another process may write to it too.
+//! All are read from the ledger and read on as it grows, so that another process may write to it too.
 //!
 //! Leaves to others: one episode (`crate::episode`), writing (`crate::write`).
 
+use crate::catalogue::Catalogue;
 use crate::limits::{CALLS_OF_CLINIC_MAX, NEW_KEYS_MAX, PACK_PART_BYTES, READ_ENTRIES};
 use crate::refusal::Refusal;
 use rungwise_api::content::{self, Content, Opening, PackPart};
@@ -41,6 +42,7 @@ struct Stream {
     in_force: BTreeMap<Key, [u8; 32]>,
     /// Parts of a pack that has not come into force yet.
     parts: BTreeMap<String, String>,
+    catalogue: Catalogue,
 }
 
 /// An episode in the directory.
@@ -176,14 +178,7 @@ impl Clinic {
             return Ok(());
         }
         let next_sequence = self.catch_up()?;
-        let known = self.read.read().unwrap_or_else(PoisonError::into_inner).key;
-        let key = match known {
-            Some(key) => key,
-            None => self
-                .store
-                .create_key(&self.id)
-                .map_err(|error| Refusal::StoreStopped(error.to_string()))?,
-        };
+        let key = self.own_key()?;
         let entry = |part: PackPart| NewEntry {
             stream: self.stream.clone(),
             kind: Kind::Pack,
@@ -202,6 +197,24 @@ impl Clinic {
         self.store.append(append).await?;
         self.catch_up()?;
         Ok(())
+    }
+
+    /// The key of the clinic's own entries, made if it has none.
+    pub(crate) fn own_key(&self) -> Result<KeyId, Refusal> {
+        let known = self.read.read().unwrap_or_else(PoisonError::into_inner).key;
+        match known {
+            Some(key) => Ok(key),
+            None => self
+                .store
+                .create_key(&self.id)
+                .map_err(|error| Refusal::StoreStopped(error.to_string())),
+        }
+    }
+
+    /// What `read` finds in the band catalogue as read so far.
+    pub(crate) fn in_catalogue<T>(&self, read: impl FnOnce(&Catalogue) -> T) -> T {
+        let stream = self.read.read().unwrap_or_else(PoisonError::into_inner);
+        read(&stream.catalogue)
     }
 
     fn directory(&self) -> Result<MutexGuard<'_, Directory>, Refusal> {
@@ -288,14 +301,25 @@ impl Stream {
     fn take(&mut self, entry: &Entry) -> Result<(), Refusal> {
         self.key.get_or_insert(entry.key);
         self.next_sequence = entry.sequence.saturating_add(1);
-        let Content::PackPart(part) = decoded(entry)? else {
-            return Ok(());
-        };
+        match decoded(entry)? {
+            Content::PackPart(part) => self.take_part(entry, part),
+            Content::Roll(roll) => {
+                self.catalogue
+                    .record(entry.position, entry.recorded_at_ms, roll);
+            }
+            Content::RollWithdrawal(withdrawal) => self.catalogue.withdraw(withdrawal),
+            Content::Opening(_) | Content::Closing(_) | Content::Fact(_) | Content::Decision(_) => {
+            }
+        }
+        Ok(())
+    }
+
+    fn take_part(&mut self, entry: &Entry, part: PackPart) {
         for (path, text) in part.files {
             self.parts.entry(path).or_default().push_str(&text);
         }
         if !part.is_last {
-            return Ok(());
+            return;
         }
         let files = SourceFiles::new(std::mem::take(&mut self.parts).into_iter().collect());
         let Some(pack) = rungwise_pack::check(&files).pack else {
@@ -303,7 +327,7 @@ impl Stream {
                 position = entry.position,
                 "a pack that was in force is no longer accepted"
             );
-            return Ok(());
+            return;
         };
         let digest = pack.digest;
         self.in_force.insert(pack.id.clone(), digest);
@@ -316,7 +340,6 @@ impl Stream {
             };
             self.packs.insert(digest, Arc::new(kept));
         }
-        Ok(())
     }
 }
 

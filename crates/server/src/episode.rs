@@ -157,7 +157,10 @@ impl Loaded {
                 self.closed = Some(closing);
                 return Ok(());
             }
-            Content::Opening(_) | Content::PackPart(_) => {
+            Content::Opening(_)
+            | Content::PackPart(_)
+            | Content::Roll(_)
+            | Content::RollWithdrawal(_) => {
                 return Err(Refusal::Damaged(format!(
                     "entry {} does not belong here",
                     entry.position

@@ -4,6 +4,7 @@
 //! (`rungwise-api`), durability (`rungwise-store`), and the command line.
 
 mod cache;
+mod catalogue;
 mod clinic;
 mod clock;
 mod episode;
@@ -12,6 +13,7 @@ pub mod limits;
 mod next;
 mod page;
 mod refusal;
+mod reported;
 mod run;
 mod service;
 mod services;

@@ -52,6 +52,8 @@ pub const BATCH_AT_ONCE: usize = 16;
 pub const STREAM_BUFFER: usize = 64;
 /// Largest part of a pack in one entry, bytes.
 pub const PACK_PART_BYTES: usize = 96 * 1_024;
+/// Most rolls in a clinic's band catalogue, withdrawn ones too.
+pub const ROLLS_MAX: usize = 1_000;
 /// How soon to try again after too many calls.
 pub const RETRY_BUSY: Duration = Duration::from_millis(100);
 /// How soon to try again after others wrote.

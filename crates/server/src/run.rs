@@ -10,9 +10,10 @@ use crate::limits::{
 };
 use crate::refusal::Refusal;
 use crate::service::Service;
-use crate::services::{Audit, Episodes, Packs, Prescriptions};
+use crate::services::{Audit, Bands, Episodes, Packs, Prescriptions};
 use rungwise_api::DESCRIPTORS;
 use rungwise_api::v1::audit_service_server::AuditServiceServer;
+use rungwise_api::v1::band_service_server::BandServiceServer;
 use rungwise_api::v1::episode_service_server::EpisodeServiceServer;
 use rungwise_api::v1::prescription_service_server::PrescriptionServiceServer;
 use rungwise_api::v1::rule_pack_service_server::RulePackServiceServer;
@@ -259,6 +260,7 @@ async fn routes(service: &Arc<Service>) -> Result<(HealthReporter, Routes), Serv
         .add_service(sized!(EpisodeServiceServer, Episodes))
         .add_service(sized!(PrescriptionServiceServer, Prescriptions))
         .add_service(sized!(RulePackServiceServer, Packs))
+        .add_service(sized!(BandServiceServer, Bands))
         .add_service(sized!(AuditServiceServer, Audit));
     Ok((health, routes))
 }
@@ -270,6 +272,7 @@ async fn set_health(health: &HealthReporter, status: ServingStatus) {
         "rungwise.v1.EpisodeService",
         "rungwise.v1.PrescriptionService",
         "rungwise.v1.RulePackService",
+        "rungwise.v1.BandService",
         "rungwise.v1.AuditService",
     ] {
         health.set_service_status(service, status).await;

@@ -257,12 +257,17 @@ pub(crate) fn date_field(field: &str, value: &str) -> Result<Date, Refusal> {
         .ok_or(Refusal::Fields(reader.violations))
 }
 
+/// The last date that may be reported: somewhere it is tomorrow already.
+pub(crate) fn latest_date(clock: &Clock) -> Date {
+    clock
+        .today()
+        .saturating_add(i64::from(AHEAD_DAYS_MAX).days())
+}
+
 /// The date of a required field, not more than a day ahead of UTC.
 pub(crate) fn present_date_field(clock: &Clock, field: &str, value: &str) -> Result<Date, Refusal> {
     let date = date_field(field, value)?;
-    let latest = clock
-        .today()
-        .saturating_add(i64::from(AHEAD_DAYS_MAX).days());
+    let latest = latest_date(clock);
     if date > latest {
         let right = format!("a date up to {latest}");
         return Err(Refusal::field(

@@ -26,8 +26,8 @@ pub(crate) type Naming = fn(usize, &admit::Refusal) -> Violation;
 /// What a call wants to write to an episode.
 #[derive(Debug)]
 pub(crate) enum Draft {
-    /// Facts, with the names of their fields.
-    Facts(Vec<Fact>, Naming),
+    /// Facts, with the names of their fields, and with what is wrong with them unless they were recorded already.
+    Facts(Vec<Fact>, Naming, Vec<Violation>),
     /// The end of the episode.
     Close(Closing),
 }
@@ -176,7 +176,7 @@ pub(crate) fn writable(
 impl Draft {
     fn contents(&self) -> Vec<Vec<u8>> {
         match self {
-            Self::Facts(facts, _) => facts
+            Self::Facts(facts, ..) => facts
                 .iter()
                 .map(|fact| content::encode(&Content::Fact(fact.clone())))
                 .collect(),
@@ -186,7 +186,8 @@ impl Draft {
 
     fn judge(&self, episode: &Loaded, today: Date) -> Result<(), Refusal> {
         match self {
-            Self::Facts(facts, naming) => {
+            Self::Facts(_, _, wrong) if !wrong.is_empty() => Err(Refusal::Fields(wrong.clone())),
+            Self::Facts(facts, naming, _) => {
                 let records = episode.history.records();
                 admit_all(
                     &episode.pack.pack,

@@ -4,6 +4,8 @@
 //! Leaves to others: what else the calls promise (the other modules).
 
 #[rustfmt::skip] // a row is read as one line
+mod bands;
+#[rustfmt::skip] // a row is read as one line
 mod calls;
 #[rustfmt::skip] // a row is read as one line
 mod orders;
@@ -43,6 +45,10 @@ enum Call {
     Recompute(v1::RecomputeDecisionRequest),
     Verify(v1::VerifyLedgerRequest),
     GetPack(v1::GetPackRequest),
+    RecordRoll(v1::RecordRollRequest),
+    GetRoll(v1::GetRollRequest),
+    ListRolls(v1::ListRollsRequest),
+    WithdrawRoll(v1::WithdrawRollRequest),
 }
 
 impl Call {
@@ -50,6 +56,7 @@ impl Call {
         let (mut episodes, mut prescriptions) =
             (clinic.episodes.clone(), clinic.prescriptions.clone());
         let (mut audit, mut packs) = (clinic.audit.clone(), clinic.packs.clone());
+        let mut bands = clinic.bands.clone();
         let done = |_: ()| ();
         match self {
             Self::Open(request) => episodes.open_episode(request).await.map(drop_answer),
@@ -74,6 +81,10 @@ impl Call {
             Self::Recompute(request) => audit.recompute_decision(request).await.map(drop_answer),
             Self::Verify(request) => audit.verify_ledger(request).await.map(drop_answer),
             Self::GetPack(request) => packs.get_pack(request).await.map(drop_answer),
+            Self::RecordRoll(request) => bands.record_roll(request).await.map(drop_answer),
+            Self::GetRoll(request) => bands.get_roll(request).await.map(drop_answer),
+            Self::ListRolls(request) => bands.list_rolls(request).await.map(drop_answer),
+            Self::WithdrawRoll(request) => bands.withdraw_roll(request).await.map(drop_answer),
         }
         .map(done)
     }
@@ -127,7 +138,7 @@ fn refused(what: &'static str, call: Call, code: Code, reason: v1::Reason, says:
 type Rows = fn(&Begun) -> Vec<Row>;
 
 /// Every row, by subject.
-const SUBJECTS: [Rows; 10] = [
+const SUBJECTS: [Rows; 13] = [
     reports::values,
     reports::names,
     reports::times,
@@ -138,6 +149,9 @@ const SUBJECTS: [Rows; 10] = [
     calls::sequences,
     calls::states,
     calls::strangers,
+    bands::rolls,
+    bands::calls,
+    bands::cuts,
 ];
 
 /// What is not as it should be with a refusal; empty where everything is.
@@ -255,6 +269,9 @@ subjects! {
     a_sequence_that_is_missing_or_stale: calls::sequences,
     a_call_at_the_wrong_time: calls::states,
     a_name_of_what_is_not_there: calls::strangers,
+    a_roll_that_is_wrong: bands::rolls,
+    a_call_about_rolls_that_is_wrong: bands::calls,
+    a_band_cut_from_what_is_no_roll: bands::cuts,
 }
 
 /// An episode that is on no server: enough to count and to name the rows.
@@ -299,7 +316,7 @@ async fn goes_on(clinic: &Clinic, begun: &Begun) -> Result<(), String> {
 }
 
 /// Reasons that no row brings about, and where they are shown.
-const ELSEWHERE: [(v1::Reason, &str); 22] = [
+const ELSEWHERE: [(v1::Reason, &str); 24] = [
     (v1::Reason::Unspecified, "never sent"),
     (
         v1::Reason::TooBoldForAClinic,
@@ -335,6 +352,11 @@ const ELSEWHERE: [(v1::Reason, &str); 22] = [
         v1::Reason::NothingPrescribed,
         "`nothing_is_rendered_before_the_first_prescription`",
     ),
+    (
+        v1::Reason::AlreadyWithdrawn,
+        "`a_roll_withdrawn_stays_readable_and_is_not_withdrawn_again`",
+    ),
+    (v1::Reason::CatalogueFull, "unit tests of the server"),
     (v1::Reason::TooManyCalls, "unit tests of the server"),
     (v1::Reason::TooManyCallsOfClinic, "unit tests of the server"),
     (v1::Reason::StoreOverloaded, "unit tests of the server"),

@@ -74,7 +74,7 @@ pub(super) fn names(begun: &Begun) -> Vec<Row> {
     let twice = vec![report("er-isometric", Vec::new()); 2];
     let owned = |owned: &[&str]| {
         let owned = owned.iter().map(ToString::to_string).collect();
-        record(begun, fact(DAY, ReportedBy::Patient, Kind::Equipment(v1::Equipment { owned })))
+        record(begun, fact(DAY, ReportedBy::Patient, Kind::Equipment(v1::Equipment { owned, ..Default::default() })))
     };
     let followed = v1::Session { followed: Some(9), ..v1::Session::default() };
     let followed = record(begun, fact(&day(3), ReportedBy::Patient, Kind::Session(followed)));

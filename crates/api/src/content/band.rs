@@ -15,40 +15,47 @@ fn length_to_stored(mm: i64) -> i32 {
     i32::try_from(mm).unwrap_or(i32::MAX)
 }
 
-pub(super) fn equipment_to_stored(equipment: &Equipment) -> stored::Equipment {
+pub(super) fn measured_to_stored(band: &MeasuredBand) -> stored::MeasuredBand {
     let point = |point: &BandPoint| stored::BandPoint {
         elongation_mpct: point.elongation.0,
         force_mn: point.force.0,
     };
-    let band = |band: &MeasuredBand| stored::MeasuredBand {
+    stored::MeasuredBand {
         label: band.label.to_string(),
         rest_length_mm: length_to_stored(band.rest_length_mm),
         points: band.points.iter().map(point).collect(),
         elongation_max_mpct: band.elongation_max.0,
         may_be_doubled: band.may_be_doubled,
-    };
-    stored::Equipment {
-        owned: words(&equipment.owned),
-        bands: equipment.bands.iter().map(band).collect(),
-        room_mm: equipment.room_mm.map(length_to_stored),
     }
 }
 
-pub(super) fn equipment_from_stored(equipment: stored::Equipment) -> Equipment {
+pub(super) fn measured_from_stored(band: stored::MeasuredBand) -> MeasuredBand {
     let point = |point: stored::BandPoint| BandPoint {
         elongation: Milli(point.elongation_mpct),
         force: Milli(point.force_mn),
     };
-    let band = |band: stored::MeasuredBand| MeasuredBand {
+    MeasuredBand {
         label: band.label.into(),
         rest_length_mm: band.rest_length_mm.into(),
         points: band.points.into_iter().map(point).collect(),
         elongation_max: Milli(band.elongation_max_mpct),
         may_be_doubled: band.may_be_doubled,
-    };
+    }
+}
+
+pub(super) fn equipment_to_stored(equipment: &Equipment) -> stored::Equipment {
+    stored::Equipment {
+        owned: words(&equipment.owned),
+        bands: equipment.bands.iter().map(measured_to_stored).collect(),
+        room_mm: equipment.room_mm.map(length_to_stored),
+    }
+}
+
+pub(super) fn equipment_from_stored(equipment: stored::Equipment) -> Equipment {
+    let bands = equipment.bands.into_iter();
     Equipment {
         owned: keys(equipment.owned),
-        bands: equipment.bands.into_iter().map(band).collect(),
+        bands: bands.map(measured_from_stored).collect(),
         room_mm: equipment.room_mm.map(i64::from),
     }
 }

@@ -9,10 +9,12 @@ mod band;
 mod decision;
 mod directive;
 mod fact;
+mod roll;
 mod snapshot;
 mod state;
 mod value;
 
+pub use roll::{Roll, RollWithdrawal};
 pub use snapshot::{EpisodeSnapshot, SnapshotRecord, decode_snapshot, encode_snapshot};
 
 use crate::stored;
@@ -35,6 +37,10 @@ pub enum Content {
     Decision(Box<Decision>),
     /// A part of a rule pack that came into force.
     PackPart(PackPart),
+    /// A roll of the clinic's band catalogue measured.
+    Roll(Roll),
+    /// A roll withdrawn.
+    RollWithdrawal(RollWithdrawal),
 }
 
 /// An episode opened.
@@ -130,6 +136,10 @@ pub fn encode(content: &Content) -> Vec<u8> {
                 .collect(),
             last: part.is_last,
         }),
+        Content::Roll(roll) => What::Roll(roll::roll_to_stored(roll)),
+        Content::RollWithdrawal(withdrawal) => {
+            What::RollWithdrawal(roll::withdrawal_to_stored(withdrawal))
+        }
     };
     stored::Content { what: Some(what) }.encode_to_vec()
 }
@@ -160,6 +170,10 @@ pub fn decode(bytes: &[u8]) -> Result<Content, DecodeError> {
                 .collect(),
             is_last: part.last,
         }),
+        What::Roll(roll) => Content::Roll(roll::roll_from_stored(roll)?),
+        What::RollWithdrawal(withdrawal) => {
+            Content::RollWithdrawal(roll::withdrawal_from_stored(withdrawal)?)
+        }
     })
 }
 

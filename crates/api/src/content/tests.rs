@@ -9,7 +9,7 @@
 mod bands;
 
 use super::*;
-use bands::{binds, equipment, setting};
+use bands::{binds, equipment, roll, setting};
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
@@ -474,12 +474,22 @@ fn content() -> impl Strategy<Value = Content> {
     let decided = decision().prop_map(|decision| Content::Decision(Box::new(decision)));
     let pack = (vec((".{1,12}", ".{0,40}"), 0..4), any::<bool>())
         .prop_map(|(files, is_last)| Content::PackPart(PackPart { files, is_last }));
+    let withdrawn = (any::<u64>(), date(), key(), ".{0,20}").prop_map(|(roll, date, who, why)| {
+        Content::RollWithdrawal(RollWithdrawal {
+            roll,
+            date,
+            who,
+            why,
+        })
+    });
     prop_oneof![
         1 => opening,
         1 => closing,
         8 => fact().prop_map(Content::Fact),
         8 => decided,
-        1 => pack
+        1 => pack,
+        2 => roll().prop_map(Content::Roll),
+        1 => withdrawn
     ]
 }
 

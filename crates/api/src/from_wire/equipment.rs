@@ -28,7 +28,8 @@ pub(super) fn equipment_from_wire(
     })
 }
 
-fn band_from_wire(
+/// A measured band; what is wrong is kept in `reader`, each under `path`.
+pub(super) fn band_from_wire(
     path: &str,
     band: &v1::MeasuredBand,
     reader: &mut Reader,

@@ -8,9 +8,11 @@
 mod directive;
 mod equipment;
 mod fact;
+mod roll;
 
 pub use directive::place_from_wire;
 pub use fact::fact_from_wire;
+pub use roll::roll_from_wire;
 
 use crate::v1::{self, Reason};
 use crate::violation::Violation;

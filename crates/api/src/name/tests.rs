@@ -20,6 +20,10 @@ fn what_is_written_is_read_back() {
         clinic_from_name("clinics/sample").as_deref(),
         Some("sample")
     );
+    assert_eq!(
+        roll_from_name(&roll_name("sample", 7)),
+        Some(("sample".to_owned(), 7))
+    );
     let digest = [0xab; 32];
     let (clinic, named) = pack_from_name(&pack_name("sample", &digest)).unwrap();
     assert_eq!((clinic.as_str(), named), ("sample", "ab".repeat(32)));
@@ -46,5 +50,10 @@ fn what_is_no_name_is_refused() {
             None,
             "{number}"
         );
+        // Positions are wider than numbers of decisions.
+        if number != "4294967296" {
+            let name = format!("clinics/sample/rolls/{number}");
+            assert_eq!(roll_from_name(&name), None, "{number}");
+        }
     }
 }

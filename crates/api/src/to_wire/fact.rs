@@ -2,13 +2,14 @@
 //!
 //! Leaves to others: where a fact stands in the ledger (`rungwise-server`).
 
+use super::band::{band_to_wire, length_to_wire};
 use super::{date_or_empty, dose_to_wire, dose_value_to_wire, reporter_to_wire, words};
 use crate::content::Side;
 use crate::name::EpisodeName;
 use crate::v1::{self, directive::Order as Wire, fact::Kind};
 use rungwise_engine::fact::{
-    Directive, Done, Equipment, ExerciseReport, Fact, FactKind, MeasuredBand, MorningAfter, Order,
-    Reading, SetDone, Value,
+    Directive, Done, Equipment, ExerciseReport, Fact, FactKind, MorningAfter, Order, Reading,
+    SetDone, Value,
 };
 use rungwise_pack::model::{MeasureKind, Pack};
 use rungwise_pack::quantity::Key;
@@ -190,25 +191,9 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
 }
 
 fn equipment_to_wire(equipment: &Equipment) -> v1::Equipment {
-    // What admitting let pass fits.
-    let length = |mm: i64| i32::try_from(mm).unwrap_or(i32::MAX);
-    let band = |band: &MeasuredBand| v1::MeasuredBand {
-        label: band.label.to_string(),
-        rest_length_mm: length(band.rest_length_mm),
-        points: band
-            .points
-            .iter()
-            .map(|point| v1::BandPoint {
-                elongation: point.elongation.to_string(),
-                force: point.force.to_string(),
-            })
-            .collect(),
-        elongation_max: band.elongation_max.to_string(),
-        may_be_doubled: band.may_be_doubled,
-    };
     v1::Equipment {
         owned: words(&equipment.owned),
-        bands: equipment.bands.iter().map(band).collect(),
-        room_mm: equipment.room_mm.map(length),
+        bands: equipment.bands.iter().map(band_to_wire).collect(),
+        room_mm: equipment.room_mm.map(length_to_wire),
     }
 }

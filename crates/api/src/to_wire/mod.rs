@@ -2,12 +2,14 @@
 //!
 //! Leaves to others: reading messages (`crate::from_wire`).
 
+mod band;
 mod decision;
 mod explanation;
 mod fact;
 mod pack;
 mod prescription;
 
+pub use band::{band_to_wire, roll_to_wire, roll_withdrawal_to_wire};
 pub use decision::{DecisionAt, ask_to_wire, decision_to_wire, outcome_to_wire};
 pub use explanation::explanation_to_wire;
 pub use fact::{fact_to_wire, side_to_wire};

@@ -5,6 +5,7 @@
 use super::watch::WatchStream;
 use crate::limits::FACTS_MAX;
 use crate::refusal::Refusal;
+use crate::reported::Reported;
 use crate::service::{
     Service, episode_field, fact_field, present_date_field, request_id, required_sequence,
 };
@@ -12,7 +13,7 @@ use crate::write::{Draft, Naming, Written};
 use jiff::civil::Date;
 use rungwise_api::Violation;
 use rungwise_api::content::Closing;
-use rungwise_api::from_wire::{Reader, fact_from_wire};
+use rungwise_api::from_wire::Reader;
 use rungwise_api::v1::episode_service_server::EpisodeService;
 use rungwise_api::v1::{self, Reason};
 use rungwise_engine::admit::{self, WHO_BYTES_MAX, WHY_BYTES_MAX};
@@ -91,20 +92,15 @@ impl Service {
                 ("RecordFacts", id),
                 request.expected_sequence,
                 |episode| {
-                    let mut reader = Reader::default();
-                    let read = request.facts.iter().enumerate().map(|(at, fact)| {
-                        fact_from_wire(
-                            &episode.pack.pack,
-                            &name,
-                            &format!("facts[{at}]"),
-                            fact,
-                            &mut reader,
-                        )
-                    });
-                    let facts: Vec<Option<Fact>> = read.collect();
+                    let mut reported = Reported::new(&clinic, &episode.pack.pack, &name);
+                    let read = request.facts.iter().enumerate();
+                    let facts: Vec<Option<Fact>> = read
+                        .map(|(at, fact)| reported.fact(&format!("facts[{at}]"), fact))
+                        .collect();
                     let facts: Option<Vec<Fact>> = facts.into_iter().collect();
-                    let Some(facts) = facts.filter(|_| reader.violations.is_empty()) else {
-                        return Err(Refusal::Fields(reader.violations));
+                    let wrong = reported.reader.violations;
+                    let Some(facts) = facts.filter(|_| wrong.is_empty()) else {
+                        return Err(Refusal::Fields(wrong));
                     };
                     if facts
                         .iter()
@@ -112,7 +108,7 @@ impl Service {
                     {
                         required_sequence(request.expected_sequence)?;
                     }
-                    Ok(Draft::Facts(facts, record_naming))
+                    Ok(Draft::Facts(facts, record_naming, reported.withdrawn))
                 },
             )
             .await?;
@@ -160,14 +156,15 @@ impl Service {
                         name: given.fact.to_owned(),
                     });
                 }
-                let mut reader = Reader::default();
-                let replacement = given.replacement.map(|fact| {
-                    fact_from_wire(&episode.pack.pack, &name, "replacement", fact, &mut reader)
-                });
+                let mut reported = Reported::new(&clinic, &episode.pack.pack, &name);
+                let replacement = given
+                    .replacement
+                    .map(|fact| reported.fact("replacement", fact));
+                let wrong = reported.reader.violations;
                 let replacement = match replacement {
                     None => None,
-                    Some(Some(fact)) if reader.violations.is_empty() => Some(Box::new(fact)),
-                    Some(_) => return Err(Refusal::Fields(reader.violations)),
+                    Some(Some(fact)) if wrong.is_empty() => Some(Box::new(fact)),
+                    Some(_) => return Err(Refusal::Fields(wrong)),
                 };
                 let of = Position(position);
                 let correction = Correction {
@@ -181,7 +178,12 @@ impl Service {
                     by,
                     kind: FactKind::Correction(correction),
                 };
-                Ok(Draft::Facts(vec![fact], correct_naming as Naming))
+                let withdrawn = reported.withdrawn;
+                Ok(Draft::Facts(
+                    vec![fact],
+                    correct_naming as Naming,
+                    withdrawn,
+                ))
             })
             .await?;
         let correction = written
@@ -257,6 +259,7 @@ impl Service {
                     kind,
                 }],
                 naming,
+                Vec::new(),
             ))
         })
         .await

@@ -3,6 +3,7 @@
 //! Leaves to others: everything that more than one call does.
 
 mod audit;
+mod bands;
 mod episodes;
 mod lists;
 mod open;
@@ -11,6 +12,7 @@ mod prescriptions;
 mod watch;
 
 pub(crate) use audit::Audit;
+pub(crate) use bands::Bands;
 pub(crate) use episodes::Episodes;
 pub(crate) use packs::Packs;
 pub(crate) use prescriptions::Prescriptions;

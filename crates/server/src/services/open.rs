@@ -7,12 +7,13 @@ use crate::clinic::{Clinic, KeptPack};
 use crate::limits::{APPEND_TRIES_MAX, ID_BYTES_MAX};
 use crate::next::person_refer;
 use crate::refusal::Refusal;
+use crate::reported::Reported;
 use crate::service::{Service, clinic_field, lock, request_id};
 use crate::write::{admit_all, fingerprinted, request};
 use jiff::civil::Date;
 use rungwise_api::Violation;
 use rungwise_api::content::{self, Content, Opening, Side};
-use rungwise_api::from_wire::{Reader, fact_from_wire, place_from_wire};
+use rungwise_api::from_wire::{Reader, place_from_wire};
 use rungwise_api::name::{EpisodeName, hex};
 use rungwise_api::v1::{self, Reason};
 use rungwise_engine::admit::{self, WHO_BYTES_MAX, WHY_BYTES_MAX};
@@ -299,17 +300,14 @@ fn imported_facts(
     };
     let who = reader.text("who", &given.who, WHO_BYTES_MAX);
     let why = reader.text("why", &given.why, WHY_BYTES_MAX);
-    let read = given.facts.iter().enumerate().map(|(at, fact)| {
-        fact_from_wire(
-            &pack.pack,
-            &name,
-            &format!("facts[{at}]"),
-            fact,
-            &mut reader,
-        )
-    });
-    let facts: Vec<Option<Fact>> = read.collect();
+    let mut reported = Reported::new(clinic, &pack.pack, &name);
+    let read = given.facts.iter().enumerate();
+    let facts: Vec<Option<Fact>> = read
+        .map(|(at, fact)| reported.fact(&format!("facts[{at}]"), fact))
+        .collect();
     let facts: Option<Vec<Fact>> = facts.into_iter().collect();
+    reader.violations.extend(reported.reader.violations);
+    reader.violations.extend(reported.withdrawn);
     let (Some(order), Some(who), Some(why), Some(facts), true) =
         (order, who, why, facts, reader.violations.is_empty())
     else {

@@ -8,7 +8,7 @@ use crate::refusal::Refusal;
 use crate::service::{Service, lock, name_refusal};
 use rungwise_api::content::Content;
 use rungwise_api::name::{self, EpisodeName};
-use rungwise_api::to_wire::timestamp_from_ms;
+use rungwise_api::to_wire::{roll_to_wire, roll_withdrawal_to_wire, timestamp_from_ms};
 use rungwise_api::v1::watch_response::Recorded;
 use rungwise_api::v1::{self, Reason};
 use rungwise_engine::fact::Position;
@@ -143,14 +143,29 @@ impl Watching {
     }
 
     fn of_clinic(&self, entry: &Entry) -> Result<Option<Recorded>, Refusal> {
-        let Content::PackPart(part) = decoded(entry)? else {
-            return Ok(None);
-        };
-        let digest = entry.pack_digest.filter(|_| part.is_last);
-        Ok(digest.map(|digest| {
-            let pack = name::pack_name(self.clinic.id.as_str(), &digest);
-            Recorded::PackActivated(v1::PackActivated { pack })
-        }))
+        let clinic = self.clinic.id.as_str();
+        Ok(match decoded(entry)? {
+            Content::PackPart(part) => {
+                let digest = entry.pack_digest.filter(|_| part.is_last);
+                digest.map(|digest| {
+                    let pack = name::pack_name(clinic, &digest);
+                    Recorded::PackActivated(v1::PackActivated { pack })
+                })
+            }
+            Content::Roll(roll) => Some(Recorded::RollRecorded(v1::Roll {
+                recorded_at: Some(timestamp_from_ms(entry.recorded_at_ms)),
+                ..roll_to_wire(clinic, entry.position, &roll)
+            })),
+            Content::RollWithdrawal(withdrawal) => {
+                Some(Recorded::RollWithdrawn(v1::RollWithdrawn {
+                    roll: name::roll_name(clinic, withdrawal.roll),
+                    withdrawal: Some(roll_withdrawal_to_wire(&withdrawal)),
+                }))
+            }
+            Content::Opening(_) | Content::Closing(_) | Content::Fact(_) | Content::Decision(_) => {
+                None
+            }
+        })
     }
 
     fn of_episode(&self, name: &EpisodeName, entry: &Entry) -> Result<Recorded, Refusal> {
@@ -180,7 +195,9 @@ impl Watching {
                 let decision = episode.decision_to_wire(&self.clinic, number);
                 Recorded::Decision(decision.ok_or_else(damaged)?)
             }
-            Content::PackPart(_) => return Err(damaged()),
+            Content::PackPart(_) | Content::Roll(_) | Content::RollWithdrawal(_) => {
+                return Err(damaged());
+            }
         })
     }
 }

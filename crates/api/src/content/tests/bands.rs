@@ -1,6 +1,6 @@
 //! Every list of bands and every setting that can be.
 
-use super::{key, number, position};
+use super::{Roll, date, key, number, position};
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
@@ -8,12 +8,12 @@ use rungwise_engine::band::{Bind, Binds, Grip, Held, Hold, Setting};
 use rungwise_engine::fact::{BandPoint, Equipment, MeasuredBand};
 use rungwise_pack::quantity::Milli;
 
-pub(super) fn equipment() -> impl Strategy<Value = Equipment> {
+fn measured() -> impl Strategy<Value = MeasuredBand> {
     let point = (any::<i64>(), any::<i64>()).prop_map(|(elongation, force)| BandPoint {
         elongation: Milli(elongation),
         force: Milli(force),
     });
-    let band = (
+    (
         key(),
         any::<i32>(),
         vec(point, 0..3),
@@ -28,12 +28,23 @@ pub(super) fn equipment() -> impl Strategy<Value = Equipment> {
                 elongation_max: Milli(elongation_max),
                 may_be_doubled,
             },
-        );
+        )
+}
+
+pub(super) fn equipment() -> impl Strategy<Value = Equipment> {
     let room = option::of(any::<i32>().prop_map(i64::from));
-    (vec(key(), 0..3), vec(band, 0..3), room).prop_map(|(owned, bands, room_mm)| Equipment {
+    (vec(key(), 0..3), vec(measured(), 0..3), room).prop_map(|(owned, bands, room_mm)| Equipment {
         owned,
         bands,
         room_mm,
+    })
+}
+
+pub(super) fn roll() -> impl Strategy<Value = Roll> {
+    (measured(), date(), key()).prop_map(|(piece, measured_on, measured_by)| Roll {
+        piece,
+        measured_on,
+        measured_by,
     })
 }
 
