@@ -48,7 +48,7 @@ pub enum Own {
     /// Neither.
     Keep,
     /// Up to there.
-    Climb(Spot),
+    Climb(Box<Spot>),
 }
 
 /// Sessions in which an exercise was tried, those of its run, with how they stand now and whether that is new.
@@ -186,7 +186,7 @@ pub fn steps(making: &Making<'_>) -> (Vec<Step>, Vec<JudgedRule>) {
         if own == Own::Keep
             && let Some(target) = target
         {
-            own = Own::Climb(target);
+            own = Own::Climb(Box::new(target));
         }
         let cap = if person.contains(&line) {
             weighed.cap.min(Cap::Ease)
@@ -266,7 +266,7 @@ fn step(making: &Making<'_>, line: LineIx, spot: &Spot, own: &Own, cap: Cap) -> 
     match own {
         Own::Climb(target) if cap >= Cap::Climb && may_stand(making, line, spot, target) => {
             step.mv = Move::Climb;
-            step.to = Some(target.clone());
+            step.to = Some(target.as_ref().clone());
         }
         _ if cap == Cap::Forward => return forward(making, step, spot),
         _ => {}
