@@ -159,7 +159,9 @@ pub enum SolveError {
 /// Of the settings with tension at the start, nowhere slack or past the band's safe elongation, and within the room, at or
 /// below the wanted load and within the step: the same band and strands as last time come first, then another band with as
 /// many strands, then the same band with other strands, then another with others (single before doubled, where there is no
-/// last time); among those the highest load; then the band's label, and the least elongation.
+/// last time). Each band is taken at the highest load that it can be set to; of several the one with the most tension at the
+/// start comes first: the lightest, which pulls most evenly and on which a centimetre tells least. Then the load, the band's
+/// label, and the least elongation. Where nothing comes near the wanted load, the highest load comes first.
 ///
 /// # Errors
 /// What was asked is out of bounds; or nothing fits: what binds for each band, by how much, and the nearest setting.
@@ -168,11 +170,14 @@ pub fn solve(motion: &Motion, owned: &Owned<'_>, wanted: &Wanted) -> Result<Fit,
     let sights = search.sights(search.owned.stance_mm_min, search.owned.stance_mm_max);
     let mut best: Option<(Key<'_>, Found)> = None;
     for hold in search.holds() {
-        for found in search.fitting(&hold, &sights) {
-            let key = search.key(&hold, &found);
-            if best.as_ref().is_none_or(|(best_key, _)| key < *best_key) {
-                best = Some((key, found));
-            }
+        // Of one band the highest load, and of several settings with it the least stretched.
+        let highest = search
+            .fitting(&hold, &sights)
+            .min_by_key(|found| (Reverse(found.load_mnm), found.elongation_mpct));
+        let Some(found) = highest else { continue };
+        let key = search.key(&hold, &found);
+        if best.as_ref().is_none_or(|(best_key, _)| key < *best_key) {
+            best = Some((key, found));
         }
     }
     match best {
@@ -181,8 +186,8 @@ pub fn solve(motion: &Motion, owned: &Owned<'_>, wanted: &Wanted) -> Result<Fit,
     }
 }
 
-/// What is compared of two settings: lower is better.
-type Key<'a> = (bool, u8, Reverse<i64>, &'a str, usize, u8, i64);
+/// What is compared of the settings of two bands: lower is better.
+type Key<'a> = (bool, u8, [Reverse<i64>; 2], &'a str, usize, u8);
 
 /// A question, checked and made ready.
 struct Search<'a> {
@@ -382,20 +387,20 @@ impl<'a> Search<'a> {
 
     fn key(&self, hold: &Hold<'a>, found: &Found) -> Key<'a> {
         let load_mnm = found.load_mnm.unwrap_or(i64::MIN);
-        let (meets, rank) = match self.wanted.step {
-            Some(_) => (true, self.rank(hold)),
-            None if self.meets(load_mnm) => (true, self.rank(hold)),
+        let (load, start) = (Reverse(load_mnm), Reverse(found.start_mn));
+        let (meets, rank, order) = match self.wanted.step {
+            Some(_) => (true, self.rank(hold), [start, load]),
+            None if self.meets(load_mnm) => (true, self.rank(hold), [start, load]),
             // Where nothing comes near, the load comes first.
-            None => (false, 0),
+            None => (false, 0, [load, start]),
         };
         (
             !meets,
             rank,
-            Reverse(load_mnm),
+            order,
             &hold.band.label,
             hold.index,
             hold.strands,
-            found.elongation_mpct,
         )
     }
 

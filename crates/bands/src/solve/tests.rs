@@ -6,7 +6,7 @@ mod cases;
 use super::{Bind, Counts, Fit, Owned, OwnedBand, SolveError, Step, Wanted, change_mpct, solve};
 use crate::band::Band;
 use crate::motion::{Arc, Motion, Varies};
-use crate::profile::{Pull, Setting};
+use crate::profile::{Pull, Setting, Summary};
 use crate::sample::{any_arc, any_motion, band, body, motions, strip};
 use alloc::format;
 use alloc::vec::Vec;
@@ -179,6 +179,23 @@ impl Question {
                 .map(|(setting, _)| self.changes(setting))
                 .min();
             fitting.retain(|(setting, _)| Some(self.changes(setting)) == least);
+            // Each band at its highest load; of those the one with the most tension at the start.
+            let all = fitting.clone();
+            let hold = |setting: &Setting| (setting.band, setting.strands);
+            fitting.retain(|(setting, load_mnm)| {
+                let same = all.iter().filter(|(of, _)| hold(of) == hold(setting));
+                same.map(|(_, of_mnm)| of_mnm).max() == Some(load_mnm)
+            });
+            // Of one band's settings with its highest load the least stretched, as below.
+            let stretch = |setting: &Setting| self.summary(setting).elongation_mpct;
+            let all = fitting.clone();
+            fitting.retain(|(setting, _)| {
+                let same = all.iter().filter(|(of, _)| hold(of) == hold(setting));
+                same.map(|(of, _)| stretch(of)).min() == Some(stretch(setting))
+            });
+            let start = |setting: &Setting| self.summary(setting).start_mn;
+            let most = fitting.iter().map(|(setting, _)| start(setting)).max();
+            fitting.retain(|(setting, _)| Some(start(setting)) == most);
         }
         let highest = fitting.iter().map(|(_, load_mnm)| *load_mnm).max();
         fitting.retain(|(_, load_mnm)| Some(*load_mnm) == highest);
@@ -186,12 +203,16 @@ impl Question {
         let first = fitting.iter().map(|(setting, _)| label(setting)).min()?;
         fitting.retain(|(setting, _)| label(setting) == first);
         fitting.sort_by_key(|(setting, _)| {
-            let of = &self.bands[setting.band].0;
-            let pull = Pull::new(&self.motion, &body(), of, setting, self.wanted.arc).unwrap();
-            let elongation_mpct = pull.summary().unwrap().elongation_mpct;
+            let elongation_mpct = self.summary(setting).elongation_mpct;
             (setting.band, setting.strands, elongation_mpct)
         });
         fitting.first().copied()
+    }
+
+    fn summary(&self, setting: &Setting) -> Summary {
+        let of = &self.bands[setting.band].0;
+        let pull = Pull::new(&self.motion, &body(), of, setting, self.wanted.arc).unwrap();
+        pull.summary().unwrap()
     }
 }
 

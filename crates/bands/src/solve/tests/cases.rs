@@ -46,7 +46,7 @@ fn a_load_is_climbed_by_standing_further_away_and_then_by_the_next_band() {
 
 #[test]
 fn what_changes_least_comes_first() {
-    // Each can give the load: alone, the strongest comes nearest.
+    // Each can give the load.
     let mut question = question(ROTATION, arc(0, 45), 2_400);
     for of in &mut question.bands {
         of.1 = true;
@@ -67,6 +67,36 @@ fn what_changes_least_comes_first() {
         });
         assert_eq!(setting(&question), last);
     }
+}
+
+/// Of several bands that give the load the lightest is taken, which is stretched most and pulls most evenly; and the next
+/// band is the next stronger one.
+#[test]
+fn the_lightest_band_that_gives_the_load_comes_first() {
+    let order = |tenths: [i64; 3]| {
+        let mut question = question(ROTATION, arc(0, 45), 1_600);
+        question.wanted.at_mdeg = 30_000;
+        question.bands = ["band 1", "band 2", "band 3"]
+            .into_iter()
+            .zip(tenths)
+            .map(|(label, tenths)| (band(label, 1_200, tenths), false))
+            .collect();
+        let mut fit = question.solve().unwrap();
+        let mut bands = Vec::from([fit.setting.band]);
+        let mut wanted_mnm = 1_600;
+        while let Ok(next) = {
+            wanted_mnm = wanted_mnm * 108 / 100;
+            question.after(&fit, wanted_mnm, 10_000).solve()
+        } {
+            if next.setting.band != fit.setting.band {
+                bands.push(next.setting.band);
+            }
+            fit = next;
+        }
+        bands
+    };
+    assert_eq!(order([6, 10, 16]), [0, 1, 2]);
+    assert_eq!(order([16, 10, 6]), [2, 1, 0]);
 }
 
 #[test]
