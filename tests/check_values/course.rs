@@ -45,15 +45,16 @@ fn fifteen_wants_twelve_to_be_comfortable() {
     }
 }
 
-/// The pull-back is used early, with the lightest band (common practice, no source): no tighter until another exercise is
-/// done with a band as well.
+/// The pull-back is used early, with the lightest band (common practice, no source): its load does not rise until another
+/// exercise is done with a band as well.
 #[test]
-fn the_early_pull_back_keeps_the_lightest_band() {
+fn the_early_pull_back_keeps_its_load() {
     for (phase, mv) in [
         ("active-range", Move::Keep),
         ("banded-strengthening", Move::Climb),
     ] {
-        let mut person = Person::placed(phase, "pull-back = { sets = 3, range = 60, reps = 15 }");
+        let mut person = Person::placed(phase, "pull-back = { sets = 3, range = 60, reps = 15 }")
+            .measured(170, 2_500);
         person.days(2);
         assert_eq!(moves(&person.ask(), "extension"), mv, "{phase}");
     }

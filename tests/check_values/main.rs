@@ -16,6 +16,7 @@
 mod bands;
 mod course;
 mod flags;
+mod loads;
 mod pain;
 mod person;
 mod phases;

@@ -113,7 +113,7 @@ fn at_high_irritability_what_is_kept_is_made_easier() {
         (6, Outcome::Continue, Move::Keep),
         (7, Outcome::Regress, Move::Ease),
     ] {
-        let mut person = Person::placed("full-use", "ir-band = { load = \"band 2\" }");
+        let mut person = Person::placed("full-use", "ir-band = { reps = 15, load = 2.719 }");
         person.session_and_morning("", &format!("\"worst daily pain\" = {pain}"));
         let decision = person.ask();
         assert_eq!(

@@ -215,6 +215,31 @@ impl Person {
         self
     }
 
+    /// Of a height in cm, with three bands that were measured and room to stand, in mm; and the decision that sets them. The
+    /// readings are invented: a light, a middle and a strong band as are common.
+    pub(crate) fn measured(mut self, height_cm: u32, room_mm: u32) -> Self {
+        self.assess(&format!("\"standing height\" = {height_cm}"), 165);
+        let mut lines = format!("room_mm = {room_mm}\nask = true\n");
+        for (label, forces) in [
+            ("light", [5.2, 8.0, 10.2, 12.1, 16.0, 20.3]),
+            ("middle", [7.8, 11.9, 15.1, 18.0, 23.6, 30.0]),
+            ("strong", [11.2, 17.2, 21.9, 26.2, 34.3, 43.6]),
+        ] {
+            let points = [25, 50, 75, 100, 150, 200].into_iter().zip(forces);
+            let points: Vec<String> = points
+                .map(|(elongation, force)| format!("[{elongation}, {force:.1}]"))
+                .collect();
+            writeln!(
+                lines,
+                "[[day.band]]\nlabel = \"{label}\"\nrest_length_mm = 1500\npoints = [{}]\nelongation_max = 200",
+                points.join(", ")
+            )
+            .unwrap();
+        }
+        self.day(&lines);
+        self
+    }
+
     /// An assessment of the lift beside that of the other side.
     pub(crate) fn assessed(mut self, own: u32, other: u32) -> Self {
         self.assess(&format!("\"active elevation\" = {own}"), other);

@@ -9,6 +9,16 @@ use std::path::Path;
 
 // --- Facts of the trade in the ladders (common practice, no source) ----------------------------
 
+/// The exercises whose load is a torque.
+pub(crate) const BANDED: [&str; 6] = [
+    "er-band-towel",
+    "er-band",
+    "ir-band",
+    "raise-band",
+    "pull-apart",
+    "pull-back",
+];
+
 fn numbers(exercise: &str, variable: Variable) -> Vec<i64> {
     row(exercise, variable)
         .into_iter()
@@ -177,6 +187,35 @@ fn a_band_is_never_slack_and_gets_tighter_by_distance_or_grip() {
     );
 }
 
+/// Three bands of different strength (common practice, no source). A load rises by 2 to 10 % (ACSM 2009, Ratamess, Med Sci
+/// Sports Exerc 41:687-708): in the ladder, and from what was obtained to what is set next.
+#[test]
+fn loads_of_bands_are_torques_in_steps_of_2_to_10_per_cent() {
+    let pack = pack();
+    for exercise in BANDED {
+        let of = &pack.exercises[pack.exercise(exercise).unwrap().at()];
+        assert!(of.equipment.contains(&"set of three bands".into()));
+        let work = of.band.as_ref().unwrap_or_else(|| panic!("{exercise}"));
+        assert_eq!((work.step_min_mpct, work.step_max_mpct), (2_000, 10_000));
+        let loads: Vec<i64> = row(exercise, Variable::Load)
+            .into_iter()
+            .map(|value| match value {
+                RowValue::Number(load) => load.0,
+                RowValue::Label(label) => panic!("{exercise}: {label}"),
+            })
+            .collect();
+        assert!(loads.len() > 2, "{exercise}");
+        for pair in loads.windows(2) {
+            let (more, last) = ((pair[1] - pair[0]) * 100, pair[0]);
+            assert!(
+                more >= 2 * last && more <= 10 * last,
+                "{exercise}: {pair:?}"
+            );
+        }
+    }
+}
+
+/// Where the geometry is none that can be said there are three bands, each with a tighter setting, and no colours.
 #[test]
 fn there_are_three_bands_and_no_colours() {
     let wanted = [
@@ -187,14 +226,17 @@ fn there_are_three_bands_and_no_colours() {
         "band 3",
         "band 3 tighter",
     ];
-    for exercise in [
-        "er-band",
-        "ir-band",
-        "raise-band",
-        "pull-apart",
-        "pull-back",
-    ] {
-        assert_eq!(labels(exercise, Variable::Load), wanted, "{exercise}");
+    assert_eq!(labels("er-band-raised", Variable::Load), wanted);
+}
+
+/// Tension from the very start of the range, never slack (common practice, no source).
+#[test]
+fn there_is_tension_where_every_motion_starts() {
+    let pack = pack();
+    for exercise in BANDED {
+        let of = &pack.exercises[pack.exercise(exercise).unwrap().at()];
+        let start_mn = of.band.as_ref().map_or(0, |work| work.start_mn_min);
+        assert!(start_mn >= 1_000, "{exercise}: {start_mn} mN");
     }
 }
 

@@ -97,7 +97,7 @@ fn doses(begun: &Begun) -> Vec<Row> {
     vec![
         wrong("cap nothing", cap(begun, "", None), Reason::FieldMissing, AT_MOST, "the highest value"),
         wrong("cap an exercise that is none", cap(begun, "juggling", Some(dose(Variable::Reps, "8"))), Reason::UnknownExercise, "facts[0].directive.cap.exercise", "one of"),
-        wrong("cap by a label that is none", cap(begun, "er-band-towel", Some(label)), Reason::UnknownValue, AT_MOST, "`band 1`"),
+        wrong("cap by a label that is none", cap(begun, "er-band-raised", Some(label)), Reason::UnknownValue, AT_MOST, "`band 1`"),
         wrong("cap what the ladder lacks", cap(begun, "er-isometric", Some(dose(Variable::Rest, "7"))), Reason::NoSuchRow, "facts[0].directive.cap.at_most.variable", "`reps`"),
         wrong("cap no variable", cap(begun, "", Some(some)), Reason::EnumUnknown, "facts[0].directive.cap.at_most.variable", "a variable"),
         wrong("cap at no value", cap(begun, "", Some(none)), Reason::FieldMissing, "facts[0].directive.cap.at_most.value", "a number or a label"),

@@ -1,7 +1,7 @@
 //! The demo's dated table: for each decision the outcome, the phase, what moved and why.
 //!
 //! Lines that made the same move for the same reason stand together. Of a dose only what changed is told, where the exercise
-//! is the same as before.
+//! is the same as before; of work against a measured band, how it is held and the load really obtained.
 //!
 //! Leaves to others: where the answers come from (`super::course`).
 
@@ -19,6 +19,9 @@ use textwrap::{Options, WordSplitter};
 const WIDTH: usize = 110;
 /// Columns before what moved: the date.
 const INDENT: &str = "            ";
+
+/// Millimetres in a centimetre.
+const MM_A_CM: u32 = 10;
 
 /// A dose, value by value.
 type Dose = Vec<(Variable, RowValue)>;
@@ -183,28 +186,66 @@ fn exercise(
             &moved.after
         },
     );
-    let Some(dose) = dose_of(after, &moved.after) else {
+    let Some(now) = given(after, &moved.after) else {
+        return name;
+    };
+    let Some(dose) = dose_of(now) else {
         return name;
     };
     let say = |dose: &Dose| say_dose(pack, &pack.language, dose);
-    match dose_of(before, &moved.before).filter(|_| moved.before == moved.after) {
-        None => format!("{name}: {}", say(&dose)),
+    let was = given(before, &moved.before).filter(|_| moved.before == moved.after);
+    let old_dose = was.and_then(dose_of);
+    let mut told = Vec::new();
+    match &old_dose {
+        None => told.push(say(&dose)),
         Some(old) => {
-            let changed: Dose = dose
-                .iter()
-                .filter(|value| !old.contains(value))
-                .cloned()
-                .collect();
-            let was: Dose = old
-                .iter()
-                .filter(|value| !dose.contains(value))
-                .cloned()
-                .collect();
-            if changed.is_empty() {
-                return name;
+            let without = |dose: &Dose, other: &Dose| -> Dose {
+                let changed = dose.iter().filter(|value| !other.contains(value));
+                changed.cloned().collect()
+            };
+            let (changed, gone) = (without(&dose, old), without(old, &dose));
+            if !changed.is_empty() {
+                told.push(format!("{} (was {})", say(&changed), say(&gone)));
             }
-            format!("{name}: {} (was {})", say(&changed), say(&was))
         }
+    }
+    told.extend(hold(now, was));
+    if told.is_empty() {
+        return name;
+    }
+    format!("{name}: {}", told.join(", "))
+}
+
+/// How a measured band is held, where it is held otherwise than before.
+fn hold(now: &v1::PrescribedExercise, was: Option<&v1::PrescribedExercise>) -> Option<String> {
+    let of = |given: &v1::PrescribedExercise| {
+        let held = given.band.as_ref().filter(|band| band.measured)?;
+        let folded = if held.strands > 1 {
+            " folded double"
+        } else {
+            ""
+        };
+        let (way, length_mm) = match held.stance_mm {
+            Some(stance_mm) => ("away", stance_mm),
+            None => ("of it held", held.working_length_mm),
+        };
+        let length_cm = length_mm / MM_A_CM;
+        let load = &held.torque;
+        Some(format!(
+            "“{}”{folded}, {length_cm} cm {way}, {load} N.m",
+            held.band
+        ))
+    };
+    let held = of(now)?;
+    let change = now.band.as_ref().map_or("", |band| band.change.as_str());
+    let change = match change.strip_prefix('-') {
+        Some(less) => format!("{less} % less"),
+        None => format!("{change} % more"),
+    };
+    match was.and_then(of) {
+        Some(before) if before == held => None,
+        Some(before) => Some(format!("{held} (was {before}), {change}")),
+        None => Some(held),
     }
 }
 
@@ -216,12 +257,21 @@ fn name_of(pack: &CheckedPack, exercise: &str) -> String {
     named.unwrap_or(exercise).to_owned()
 }
 
-fn dose_of(prescription: Option<&v1::Prescription>, exercise: &str) -> Option<Dose> {
-    let found = prescription?
-        .exercises
-        .iter()
-        .find(|prescribed| prescribed.exercise == exercise)?;
-    Reader::default().dose("dose", &found.dose)
+fn given<'p>(
+    prescription: Option<&'p v1::Prescription>,
+    exercise: &str,
+) -> Option<&'p v1::PrescribedExercise> {
+    let mut all = prescription?.exercises.iter();
+    all.find(|prescribed| prescribed.exercise == exercise)
+}
+
+/// The dose without the load of a measured band, which is told with the band.
+fn dose_of(given: &v1::PrescribedExercise) -> Option<Dose> {
+    let mut dose = Reader::default().dose("dose", &given.dose)?;
+    if given.band.as_ref().is_some_and(|band| band.measured) {
+        dose.retain(|(variable, _)| *variable != Variable::Load);
+    }
+    Some(dose)
 }
 
 /// Adds a text in lines that fit; all but the first begin two columns further in.

@@ -161,7 +161,8 @@ pub const TEXT_KEYS: [(&str, &str); 100] = [
 ];
 
 /// What besides a pack should have that has exercises with a band.
-pub const BAND_TEXT_KEYS: [(&str, &str); 19] = [
+pub const BAND_TEXT_KEYS: [(&str, &str); 20] = [
+    ("dose.load.label", "load: {value}"),
     (
         "sheet.band.stand",
         "Take the band “{band}” and stand {length} cm from where it is fixed.",
@@ -310,8 +311,12 @@ fn say_value(pack: &Pack, language: &str, variable: Variable, value: &RowValue) 
             say_label(pack, language, label),
         ),
     };
-    let known = |key: &String| pack.text(language, key).is_some() || default_text(key).is_some();
-    let key = special.filter(known).unwrap_or(key);
+    // A pack's own words come before a default, be it ever so special.
+    let known = |special: &String| {
+        let is_said = |key: &str| pack.text(language, key).is_some();
+        is_said(special) || (!is_said(&key) && default_text(special).is_some())
+    };
+    let key = special.filter(known).unwrap_or_else(|| key.clone());
     say(pack, language, &key, &[("value", &value)])
 }
 
