@@ -101,7 +101,7 @@ pub(crate) struct FitArgs {
 /// `rungwise band show`.
 #[derive(Args, Debug)]
 pub(crate) struct ShowArgs {
-    /// The rule pack's folder. [default: the first pack that came with the program]
+    /// The rule pack's folder. [default: of the packs that came with the program, the one that has the exercise]
     #[arg(long, value_name = "DIR")]
     pub(crate) pack: Option<PathBuf>,
     /// The exercise, by its key in the pack.

@@ -23,11 +23,7 @@ const DRAWN_ANGLES: u16 = 181;
 
 /// Works out the exercise with the band and prints it.
 pub(crate) fn run(args: &ShowArgs, screen: &mut Screen) -> Result<Answer, Failure> {
-    let files = match &args.pack {
-        Some(folder) => PackFiles::of_folder(folder)?,
-        None => PackFiles::embedded().next().ok_or(Failure::NoPack)?,
-    };
-    let pack = files.checked()?;
+    let pack = pack(args)?;
     shows(args, &pack, |shown, pull| {
         if args.shown.json {
             screen.json(&shown.as_json())?;
@@ -39,6 +35,21 @@ pub(crate) fn run(args: &ShowArgs, screen: &mut Screen) -> Result<Answer, Failur
         }
         Ok(Answer::Yes)
     })
+}
+
+/// The pack that is named, else the first of those that came with the program that has the exercise.
+fn pack(args: &ShowArgs) -> Result<CheckedPack, Failure> {
+    if let Some(folder) = &args.pack {
+        return PackFiles::of_folder(folder)?.checked();
+    }
+    for files in PackFiles::embedded() {
+        let pack = files.checked()?;
+        if pack.exercise(&args.exercise).is_some() {
+            return Ok(pack);
+        }
+    }
+    let why = "is in no pack that came with the program; name the pack's folder with `--pack`";
+    Err(not(&args.exercise, why.to_owned()))
 }
 
 /// Works out what is asked and hands it on.
@@ -66,6 +77,7 @@ fn shows<T>(
         arc,
         profile: pull.profile(args.angles.unwrap_or_else(|| angles(arc)))?,
         stated: pull.point(work.load_at_mdeg)?,
+        start_mn_min: work.start_mn_min,
         gravity_acts: motion.gravity_acts(),
     };
     hand_on(&shown, &pull)
@@ -84,7 +96,7 @@ fn exercise<'p>(pack: &'p CheckedPack, key: &str) -> Result<(&'p Exercise, &'p B
         let with = pack.exercises.iter().filter(|one| one.band.is_some());
         let keys: Vec<String> = with.map(|one| format!("`{}`", one.key)).collect();
         match keys.as_slice() {
-            [] => "no exercise of this pack moves a measured band".to_owned(),
+            [] => format!("no exercise of pack `{}` moves a measured band", pack.id),
             [one] => format!("{one} moves a measured band"),
             [_, _, ..] => format!("{} move a measured band", keys.join(", ")),
         }
@@ -93,7 +105,7 @@ fn exercise<'p>(pack: &'p CheckedPack, key: &str) -> Result<(&'p Exercise, &'p B
         .exercise(key)
         .and_then(|index| pack.exercises.get(index.at()));
     let Some(found) = found else {
-        let why = format!("is not in this pack; {}", with_band());
+        let why = format!("is not in pack `{}`; {}", pack.id, with_band());
         return Err(not(key, why));
     };
     match &found.band {
@@ -181,6 +193,8 @@ struct Shows<'a> {
     arc: Arc,
     profile: Profile,
     stated: Point,
+    /// Tension that the exercise asks for where it starts.
+    start_mn_min: i64,
     gravity_acts: bool,
 }
 
@@ -229,7 +243,7 @@ impl Shows<'_> {
                     Shown(self.stated.at_mdeg)
                 ),
             ),
-            told("start", &format!("{} N", down(summary.start_mn, 1))),
+            told("start", &self.start()),
             told("end", &format!("{} N", up(summary.end_mn, 1))),
             told(
                 "stretched",
@@ -254,6 +268,19 @@ impl Shows<'_> {
             }
         }
         lines
+    }
+
+    /// The tension at the start, and whether it is too little.
+    fn start(&self) -> String {
+        let start_mn = self.profile.summary.start_mn;
+        let start = format!("{} N", down(start_mn, 1));
+        if start_mn < self.start_mn_min {
+            return format!(
+                "{start}, too little: the exercise asks for {} N",
+                Shown(self.start_mn_min)
+            );
+        }
+        start
     }
 
     fn in_line(&self, point: &Point) -> String {
@@ -305,6 +332,7 @@ impl Shows<'_> {
             "stated": point(&self.stated),
             "points": self.profile.points.iter().map(point).collect::<Vec<_>>(),
             "start_mn": summary.start_mn,
+            "start_mn_min": self.start_mn_min,
             "end_mn": summary.end_mn,
             "elongation_mpct": summary.elongation_mpct,
             "of_the_band": effort(&summary.band),

@@ -127,7 +127,8 @@ fn what_cannot_be_asked_ends_with_2_and_says_what_is_allowed() {
         refused("--exercise nothing"),
         (
             2,
-            "exercise `nothing` is not in this pack; `ir-banded` moves a measured band".to_owned()
+            "exercise `nothing` is not in pack `small`; `ir-banded` moves a measured band"
+                .to_owned()
         )
     );
     assert_eq!(
@@ -202,6 +203,7 @@ fn raised(mass_g: Option<i64>, look: impl FnOnce(&Shows<'_>, &Pull<'_>)) {
         arc,
         profile: pull.profile(3).unwrap(),
         stated: pull.point(60_000).unwrap(),
+        start_mn_min: 100_000,
         gravity_acts: motion.gravity_acts(),
     };
     look(&shown, &pull);
@@ -212,6 +214,10 @@ fn where_gravity_acts_the_limb_counts_if_the_mass_is_known() {
     raised(Some(70_000), |shown, pull| {
         let text = shown.lines().join("\n");
         assert!(text.contains("torque  with limb"), "{text}");
+        assert!(
+            text.contains("too little: the exercise asks for 100 N"),
+            "{text}"
+        );
         assert!(text.contains("with the limb's weight:"), "{text}");
         let svg = shown.drawn(pull).unwrap();
         assert!(svg.contains("with the limb&apos;s weight"), "{svg}");
