@@ -14,6 +14,7 @@ use jiff::civil::Date;
 use rungwise_engine::fact::{Body, FactKind, Order};
 use rungwise_pack::model::{CheckedPack, RuleKind};
 use rungwise_tests::cases::run;
+use rungwise_tests::generate::combined::{combined_files, combined_pack};
 use rungwise_tests::generate::history::Step;
 use rungwise_tests::generate::pack::{ANYTHING, checked, files};
 use rungwise_tests::generate::report::story;
@@ -26,6 +27,9 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Histories played where the environment does not say otherwise.
 const HISTORIES: u64 = 100_000;
+
+/// Histories played under packs with combined measures.
+const HISTORIES_COMBINED: u64 = 4_000;
 
 /// Packs whose ladders are unrolled by hand.
 const PACKS_UNROLLED: u64 = 300;
@@ -176,4 +180,29 @@ fn engine_and_reference_agree() {
         let _ = writeln!(text, "== {count} times: {kind}\n{one}");
     }
     assert!(found.is_empty(), "{text}");
+}
+
+/// Proves the same under packs whose sentences are about measures combined from one fact.
+#[test]
+fn engine_and_reference_agree_on_combined_measures() {
+    let one = from_environment("RUNGWISE_SEED", u64::MAX);
+    let seeds = if one == u64::MAX {
+        0..from_environment("RUNGWISE_HISTORIES", HISTORIES_COMBINED)
+    } else {
+        one..one + 1
+    };
+    let mut pack = None;
+    for seed in seeds {
+        let number = seed / HISTORIES_A_PACK;
+        if pack.as_ref().is_none_or(|(known, _)| *known != number) {
+            pack = Some((number, combined_pack(number)));
+        }
+        let (_, pack) = pack.as_ref().unwrap();
+        if let Some(found) = examine(seed, pack) {
+            for file in combined_files(number).files() {
+                println!("# ---- {}\n{}", file.name, file.text);
+            }
+            panic!("{}", report(seed, &found));
+        }
+    }
 }

@@ -21,8 +21,11 @@ mod pain;
 mod person;
 mod phases;
 mod repair;
+mod scores;
+mod strength;
 mod torque;
 mod trade;
+mod worked;
 
 use rungwise_engine::decision::RuleVerdict;
 

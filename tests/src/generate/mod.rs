@@ -5,6 +5,7 @@
 //! Leaves to others: what is done with them (the tests beside this folder).
 
 mod clinician;
+pub mod combined;
 mod computed;
 pub mod history;
 pub mod order;

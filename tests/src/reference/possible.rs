@@ -15,12 +15,28 @@ pub struct Ratio {
     den: i128,
 }
 
+/// A denominator up to which a ratio need not be in lowest terms.
+const SMALL: i128 = 1_000_000;
+
+fn gcd(one: i128, two: i128) -> i128 {
+    let (mut one, mut two) = (one.abs(), two);
+    while two != 0 {
+        (one, two) = (two, one % two);
+    }
+    one
+}
+
 impl Ratio {
     /// `num` over `den`, which must be positive.
     #[must_use]
     pub fn new(num: i128, den: i128) -> Self {
         assert!(den > 0, "denominators are counts");
-        Self { num, den }
+        // Sums of many shares would outgrow the type.
+        let common = if den > SMALL { gcd(num, den) } else { 1 };
+        Self {
+            num: num / common,
+            den: den / common,
+        }
     }
 
     /// A number of thousandths.
