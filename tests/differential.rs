@@ -11,6 +11,8 @@
 )]
 
 use jiff::civil::Date;
+use rungwise_engine::band::Hold;
+use rungwise_engine::decision::Decision;
 use rungwise_engine::fact::{Body, FactKind, Order};
 use rungwise_pack::model::{CheckedPack, RuleKind};
 use rungwise_tests::cases::run;
@@ -125,6 +127,65 @@ fn quick_and_general_readings_agree() {
         }
         Ok(())
     });
+}
+
+/// Proves that bands are among what is compared: set, raised by a step, brought nearer, kept unmeasured, and left out.
+#[test]
+fn bands_are_among_the_histories() {
+    let mut seen: BTreeMap<&str, u32> = BTreeMap::new();
+    for pack_seed in 0..PACKS_UNROLLED {
+        let pack = checked(pack_seed, ANYTHING);
+        if pack.height.is_none() {
+            continue;
+        }
+        for seed in pack_seed * HISTORIES_A_PACK..pack_seed * HISTORIES_A_PACK + 10 {
+            let (episode, steps) = told(&pack, seed);
+            let mut played = Played::new(&pack, episode);
+            for (position, step) in steps {
+                match step {
+                    Step::Record(fact) => played.record(position, fact.date, Body::Fact(fact)),
+                    Step::Ask(date) => {
+                        for what in held(played.ask(position, date)) {
+                            *seen.entry(what).or_default() += 1;
+                        }
+                    }
+                }
+            }
+        }
+    }
+    for what in ["set", "raised", "short", "unmeasured", "none fits"] {
+        assert!(
+            seen.get(what).is_some_and(|count| *count > 5),
+            "{what}: {seen:?}"
+        );
+    }
+}
+
+/// What a decision says of the bands of its places.
+fn held(decision: &Decision) -> Vec<&'static str> {
+    let mut found = Vec::new();
+    for setting in decision
+        .state
+        .places
+        .iter()
+        .filter_map(|place| place.setting.as_ref())
+    {
+        match &setting.hold {
+            Hold::Unmeasured => found.push("unmeasured"),
+            Hold::None(_) => found.push("none fits"),
+            Hold::Set(held) => {
+                found.push("set");
+                let before = held.before.as_ref();
+                if before.is_some_and(|(_, before)| held.torque_mnm > *before) {
+                    found.push("raised");
+                }
+                if held.is_short {
+                    found.push("short");
+                }
+            }
+        }
+    }
+    found
 }
 
 /// Proves that the engine and the reference decide alike on every generated history.

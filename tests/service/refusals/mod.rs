@@ -138,9 +138,10 @@ fn refused(what: &'static str, call: Call, code: Code, reason: v1::Reason, says:
 type Rows = fn(&Begun) -> Vec<Row>;
 
 /// Every row, by subject.
-const SUBJECTS: [Rows; 13] = [
+const SUBJECTS: [Rows; 14] = [
     reports::values,
     reports::names,
+    reports::bands,
     reports::times,
     reports::shapes,
     orders::rows,
@@ -261,6 +262,7 @@ macro_rules! subjects {
 subjects! {
     a_value_that_is_wrong: reports::values,
     a_name_that_is_wrong: reports::names,
+    a_band_that_is_wrong: reports::bands,
     a_time_that_is_wrong: reports::times,
     a_report_of_the_wrong_shape: reports::shapes,
     an_order_that_is_wrong: orders::rows,

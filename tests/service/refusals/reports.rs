@@ -92,6 +92,37 @@ pub(super) fn names(begun: &Begun) -> Vec<Row> {
     ]
 }
 
+pub(super) fn bands(begun: &Begun) -> Vec<Row> {
+    let point = |elongation: &str, force: &str| v1::BandPoint { elongation: elongation.to_owned(), force: force.to_owned() };
+    let good = v1::MeasuredBand {
+        label: "light".to_owned(),
+        rest_length_mm: 1000,
+        points: vec![point("50", "8"), point("100", "15.5")],
+        elongation_max: "100".to_owned(),
+        may_be_doubled: true,
+        ..Default::default()
+    };
+    let owned = |bands: Vec<v1::MeasuredBand>, room_mm: Option<i32>| {
+        record(begun, fact(DAY, ReportedBy::Patient, Kind::Equipment(v1::Equipment { bands, room_mm, ..Default::default() })))
+    };
+    let with = |change: &dyn Fn(&mut v1::MeasuredBand)| {
+        let mut band = good.clone();
+        change(&mut band);
+        owned(vec![band], None)
+    };
+    vec![
+        wrong("a band without readings", with(&|band| band.points.clear()), Reason::TooFewReadings, "facts[0].equipment.bands[0].points", "at least one"),
+        wrong("a force that falls", with(&|band| band.points[1] = point("100", "7")), Reason::NotRising, "facts[0].equipment.bands[0].points[1].force", "above 8 N"),
+        wrong("a force that is none", with(&|band| band.points[1] = point("100", "much")), Reason::NotANumber, "facts[0].equipment.bands[0].points[1].force", "such as `1.5`"),
+        wrong("no elongation", with(&|band| band.points[1] = point("", "9")), Reason::FieldMissing, "facts[0].equipment.bands[0].points[1].elongation", "a decimal number"),
+        wrong("a negative length", with(&|band| band.rest_length_mm = -1000), Reason::OutOfRange, "facts[0].equipment.bands[0].rest_length_mm", "10 to 10000 mm"),
+        wrong("past what was measured", with(&|band| band.elongation_max = "101".to_owned()), Reason::OutOfRange, "facts[0].equipment.bands[0].elongation_max", "to 100 %"),
+        wrong("a band without a label", with(&|band| band.label.clear()), Reason::Empty, "facts[0].equipment.bands[0].label", "say"),
+        wrong("a band twice", owned(vec![good.clone(); 2], None), Reason::NamedTwice, "facts[0].equipment.bands[1].label", "once"),
+        wrong("a negative room", owned(vec![good.clone()], Some(-1)), Reason::OutOfRange, "facts[0].equipment.room_mm", "0 to 10000 mm"),
+    ]
+}
+
 pub(super) fn times(begun: &Begun) -> Vec<Row> {
     const DATE: &str = "facts[0].date";
     const SESSION: &str = "facts[0].morning_after.session_date";

@@ -173,6 +173,10 @@ impl<'p> Teller<'p> {
                 FactKind::Equipment(rungwise_engine::fact::Equipment::default()),
             ));
         }
+        let first_list = first && self.pack.height.is_some() && self.dice.percent(80);
+        if first_list || (self.pack.height.is_some() && self.dice.percent(8)) {
+            facts.push(fact(today, super::band::equipment(&mut self.dice)));
+        }
         // A clock ahead: what is dated tomorrow is not seen today.
         if self.dice.percent(2) {
             facts.push(fact(plus(today, 1), self.assessment()));

@@ -4,6 +4,7 @@
 //!
 //! Leaves to others: what is done with them (the tests beside this folder).
 
+mod band;
 mod clinician;
 pub mod combined;
 mod computed;

@@ -35,7 +35,7 @@ pub fn files(seed: u64, wish: Wish) -> SourceFiles {
         rules: 0,
         texts: String::new(),
     };
-    maker.files()
+    super::band::with_bands(seed, maker.files())
 }
 
 /// A checked pack, its files beside it.

@@ -34,11 +34,19 @@ pub fn climb_target(making: &Making<'_>, spot: &Spot) -> (JudgedRule, Option<Spo
             .last()
             .is_some_and(|newest| reached(&ctx, spot, newest))
         && has_slot(making, view.pack.exercises[exercise.at()].line);
-    let target = target(making, &ctx, spot).filter(|target| {
-        may && within_caps(&ctx, target)
-            && comfort_is_known(&ctx, &view.pack.exercises[target.exercise.at()])
-    });
+    let target = target(making, &ctx, spot).filter(|target| may_hold(&ctx, target));
+    let target = if may {
+        super::band::climb(making, &ctx, spot, target)
+    } else {
+        None
+    };
     (judged, target)
+}
+
+/// Whether a place may be climbed to for all that directives and the comfortable range say.
+#[must_use]
+pub fn may_hold(ctx: &Context<'_>, spot: &Spot) -> bool {
+    within_caps(ctx, spot) && comfort_is_known(ctx, &ctx.pack().exercises[spot.exercise.at()])
 }
 
 /// The next place up, if there is one: relief regained first, then a rung, then the next exercise.

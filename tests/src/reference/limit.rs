@@ -198,7 +198,7 @@ fn of_sentence(pack: &CheckedPack, sentence: &Sentence, found: &mut BTreeSet<Mea
     }
 }
 
-/// The first measure that limits read and the newest counted sessions do not carry.
+/// The first measure that limits read and the newest sessions do not carry.
 ///
 /// `exercises` says for which exercises of a session their own limits and values are looked at.
 #[must_use]
@@ -210,16 +210,24 @@ pub fn not_carried(
     let pack = ctx.pack();
     let counted = ctx.counted_sessions();
     let newest = counted.last()?;
-    let newest_due = counted
-        .iter()
-        .rev()
-        .find(|at| !matches!(at.morning, Morning::NotDue));
+    // A morning after that has come is asked for whether its session counts or not.
+    let newest_due = |of: Option<ExerciseIx>| {
+        ctx.sessions.iter().rev().find(|at| {
+            !matches!(at.morning, Morning::NotDue)
+                && of.is_none_or(|one| at.tried(pack, one).is_some())
+        })
+    };
+    let own = match ctx.counted {
+        Counted::Of(exercise, _) => newest_due(Some(exercise)),
+        Counted::Everything | Counted::Since(_) => None,
+    };
     // What limits of everything read, and what the limits of one exercise read besides.
     let wanted = |session: &SessionAt| {
         let mut wanted: Vec<(MeasureIx, Option<ExerciseIx>)> = Vec::new();
         let all = measures_read(pack, &general(pack, phase));
         wanted.extend(all.iter().map(|measure| (*measure, None)));
-        for exercise in exercises(session) {
+        let tried = |one: &ExerciseIx| session.tried(pack, *one).is_some();
+        for exercise in exercises(session).into_iter().filter(tried) {
             let own: Vec<&Limit> = pack.exercises[exercise.at()].limits.iter().collect();
             let own = measures_read(pack, &own);
             wanted.extend(
@@ -242,8 +250,7 @@ pub fn not_carried(
             _ => false,
         }
     });
-    let lacking = at_session.or_else(|| {
-        let due = newest_due?;
+    let lacks_morning = |due: &SessionAt| {
         wanted(due).into_iter().find(|(measure, _)| {
             let known = ctx.measure(*measure);
             let told = match &due.morning {
@@ -252,6 +259,9 @@ pub fn not_carried(
             };
             known.carrier == Carrier::MorningAfter && !told
         })
-    });
+    };
+    let lacking = at_session
+        .or_else(|| own.and_then(lacks_morning))
+        .or_else(|| newest_due(None).and_then(lacks_morning));
     lacking.map(|(measure, _)| ctx.measure(measure).name.clone())
 }

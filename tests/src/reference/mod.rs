@@ -6,6 +6,7 @@
 //! It leaves out: the order of `findings`, the causes of single moves, asks, what is missing to progress, and the next
 //! review. Packs are not changed under an episode.
 
+pub mod band;
 pub mod begin;
 pub mod climb;
 mod combined;
@@ -65,6 +66,16 @@ pub fn decide(pack: &CheckedPack, episode: &Episode, records: &[Record], as_of: 
 /// Decides from a view.
 #[must_use]
 pub fn decide_on(view: &View<'_>) -> Decision {
+    let mut decision = decide_unsettled(view);
+    band::settle_state(view, &mut decision.state);
+    if let Some(state) = &mut decision.if_accepted {
+        band::settle_state(view, state);
+    }
+    decision
+}
+
+/// Decides without the settings of bands.
+fn decide_unsettled(view: &View<'_>) -> Decision {
     let now = in_force(view);
     let referred = refer(view, &now.state);
     if now.state.phase.is_none() {

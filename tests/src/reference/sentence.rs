@@ -456,6 +456,10 @@ fn has_reached(ctx: &Context<'_>, which: Which, variable: Variable, value: &RowV
         let Some(row) = known.rows.iter().position(|row| row.variable == variable) else {
             return false;
         };
+        let now = effective_rows(known, place)[row];
+        if known.band.is_some() && variable == Variable::Load {
+            return known.rows[row].values[now].value >= *value && super::band::load_counts(place);
+        }
         let Some(wanted) = known.rows[row]
             .values
             .iter()
@@ -463,7 +467,7 @@ fn has_reached(ctx: &Context<'_>, which: Which, variable: Variable, value: &RowV
         else {
             return false;
         };
-        effective_rows(known, place)[row] >= wanted
+        now >= wanted
     };
     match which {
         Which::One(exercise) => place(exercise).is_some_and(|place| reached(exercise, &place)),

@@ -176,8 +176,16 @@ impl<'a> View<'a> {
                 target.fact = corrected(&target.fact, correction);
             }
         }
+        let voided = |entry: &Entry| {
+            let mut newest_first = corrections.iter().rev();
+            let newest = newest_first.find(|one| one.of == entry.position);
+            newest.is_some_and(|one| one.replacement.is_none())
+        };
         let today = self.today;
-        self.entries.retain(|entry| entry.fact.date <= today);
+        // What is void was never reported, and so is nothing new either.
+        self.entries.retain(|entry| {
+            entry.fact.date <= today && !(voided(entry) && entry.known == entry.position)
+        });
         self
     }
 

@@ -1,4 +1,4 @@
-//! Whether the newest counted sessions say everything that the limits read.
+//! Whether the newest sessions say everything that the limits read.
 //!
 //! Leaves to others: whether they were over a limit (`super::limit`).
 
@@ -13,10 +13,12 @@ use rungwise_pack::model::{
 };
 use rungwise_pack::quantity::Key;
 
-/// Whether the newest sessions that count for a rule say all that the limits read.
+/// Whether the newest sessions say all that the limits read.
 ///
-/// The newest counted one must carry what a session carries, and the newest whose morning-after is due or reported what
-/// that carries. `exercise`: only this exercise's limits are asked, not those of every exercise done.
+/// The newest counted one must carry what a session carries. The newest whose morning-after is due or reported must carry
+/// what that carries, whether it counts or not: a step taken since must not make up for a morning that nobody told of.
+/// `exercise`: only this exercise's limits are asked, not those of every exercise done; its own newest such session is
+/// looked at as well as the newest of all.
 ///
 /// # Errors
 /// A measure that is not carried.
@@ -27,18 +29,28 @@ pub(crate) fn complete(
 ) -> Result<(), Key> {
     let tap = Tap::default();
     let view = case.view();
-    let reader = Reader::new(view, scope, &tap);
-    let mut newest = true;
-    for (at, session) in reader.sessions_back(None) {
-        if newest {
-            carries(case, session, exercise, false)?;
-            newest = false;
-        }
-        if reader.morning_came(at, session) {
-            return carries(case, session, exercise, true);
-        }
+    let Some((_, newest)) = Reader::new(view, scope, &tap).sessions_back(None).next() else {
+        return Ok(());
+    };
+    carries(case, newest, exercise, false)?;
+    let morning = |sessions_of: Option<ExerciseIx>| {
+        let any = Scope {
+            from: None,
+            sessions_of,
+            ..scope
+        };
+        let reader = Reader::new(view, any, &tap);
+        let came = reader
+            .sessions_back(None)
+            .find(|(at, session)| reader.morning_came(*at, session));
+        came.map_or(Ok(()), |(_, session)| {
+            carries(case, session, exercise, true)
+        })
+    };
+    if scope.sessions_of.is_some() {
+        morning(scope.sessions_of)?;
     }
-    Ok(())
+    morning(None)
 }
 
 fn carries(

@@ -90,6 +90,25 @@ fn rule_2_a_missing_limit_value_of_the_newest_session_keeps() {
 }
 
 #[test]
+fn rule_2_a_step_does_not_make_up_for_a_morning_that_nobody_told_of() {
+    let after_a_step = |told: bool| {
+        let mut course = Course::begun(&[]);
+        course.session(1, 1, &[("turn-hold", 1), ("lift-low", 1)]);
+        assert_eq!(moved(&course.ask(1), "lift"), Some(Move::Climb));
+        if told {
+            course.morning(1, 1);
+        }
+        course.session(2, 1, &[("turn-hold", 1), ("lift-low", 1)]);
+        course.ask(2)
+    };
+    let silent = after_a_step(false);
+    assert_eq!(moved(&silent, "lift"), Some(Move::Keep));
+    let missing = Cause::LimitValueMissing("ache next morning".into());
+    assert_eq!(silent.moves[1].because, [missing]);
+    assert_eq!(moved(&after_a_step(true), "lift"), Some(Move::Climb));
+}
+
+#[test]
 fn rule_2_one_session_over_a_limit_eases_once() {
     let mut course = Course::begun(&[]);
     course.session(1, 1, &[("turn-hold", 6), ("lift-low", 1)]);
