@@ -61,6 +61,22 @@ fn a_file_that_is_not_there_ends_with_3_and_is_named() {
 }
 
 #[test]
+fn a_code_is_explained_and_one_that_is_not_there_is_a_mistake_of_the_command_line() {
+    let known = run(&["rules", "check", "--explain", "rw0401"]);
+    assert_eq!(known.status.code(), Some(0), "{}", complaint(&known));
+    for part in ["RW0401", "Refused:", "Accepted:"] {
+        assert!(text(&known).contains(part), "{}", text(&known));
+    }
+    let unknown = run(&["rules", "check", "--explain", "RW041"]);
+    assert_eq!(unknown.status.code(), Some(2));
+    assert!(
+        complaint(&unknown).contains("RW0401"),
+        "{}",
+        complaint(&unknown)
+    );
+}
+
+#[test]
 fn the_demo_agrees_with_itself_and_needs_nothing_beside_it() {
     let run = run(&["demo"]);
     let printed = text(&run);

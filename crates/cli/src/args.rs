@@ -143,7 +143,14 @@ pub(crate) enum RulesCommand {
     #[command(after_help = "\
 Examples:
   rungwise rules check rules/PACK
-  rungwise rules check rules/PACK --json")]
+  rungwise rules check rules/PACK --json
+  rungwise rules check --explain RW0401
+
+Exit codes:
+  0  the pack is sound (it may have warnings), or the code was explained
+  1  the pack has an error
+  2  the command line was not understood, or there is no such code
+  3  the folder could not be read")]
     Check(CheckArgs),
 }
 
@@ -151,8 +158,11 @@ Examples:
 #[derive(Args, Debug)]
 pub(crate) struct CheckArgs {
     /// The rule pack's folder.
-    #[arg(value_name = "DIR")]
-    pub(crate) pack: PathBuf,
+    #[arg(value_name = "DIR", required_unless_present = "explain")]
+    pub(crate) pack: Option<PathBuf>,
+    /// Print the page of a diagnostic code: what it means, what is refused and what is accepted.
+    #[arg(long, value_name = "CODE", conflicts_with = "pack")]
+    pub(crate) explain: Option<String>,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

@@ -26,6 +26,14 @@ pub(crate) enum Failure {
         /// Everything that is wrong with it.
         findings: String,
     },
+    /// No diagnostic has this code.
+    #[error("no diagnostic has the code `{given}`; {hint}")]
+    NoSuchCode {
+        /// What was given.
+        given: String,
+        /// The nearest code, or the range of them.
+        hint: String,
+    },
     /// A diary has errors; they stand in the text, rendered.
     #[error("`{diary}` is not a diary of this rule pack\n{findings}")]
     DiaryRefused {
@@ -162,7 +170,8 @@ impl Failure {
     pub(crate) const fn exit_code(&self) -> u8 {
         match self {
             Self::CannotBeHeld(_) => 1,
-            Self::Date { .. }
+            Self::NoSuchCode { .. }
+            | Self::Date { .. }
             | Self::Config { .. }
             | Self::LogFilter { .. }
             | Self::Band(_)

@@ -1,17 +1,24 @@
-//! `rungwise rules check`: everything that is wrong with a rule pack, for people or as JSON.
+//! `rungwise rules check`: everything that is wrong with a rule pack, and what a diagnostic code means, for people or as
+//! JSON.
 
 use crate::Answer;
 use crate::args::CheckArgs;
 use crate::failure::Failure;
 use crate::input::PackFiles;
-use crate::screen::Screen;
-use rungwise_pack::diagnostic::{Diagnostic, render};
+use crate::screen::{Screen, bold};
+use rungwise_pack::diagnostic::{Code, Diagnostic, render};
+use rungwise_pack::suggest::nearest;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
+use std::path::Path;
 
-/// Checks a pack and prints what was found.
+/// Checks a pack and prints what was found, or explains a code.
 pub(crate) fn check(args: &CheckArgs, screen: &mut Screen) -> Result<Answer, Failure> {
-    let pack = PackFiles::of_folder(&args.pack)?;
+    if let Some(code) = &args.explain {
+        return explain(code, args.json, screen);
+    }
+    // The command line has one or the other.
+    let pack = PackFiles::of_folder(args.pack.as_deref().unwrap_or(Path::new(".")))?;
     let checked = rungwise_pack::check(&pack.files);
     let answer = if checked.pack.is_some() {
         Answer::Yes
@@ -31,6 +38,12 @@ pub(crate) fn check(args: &CheckArgs, screen: &mut Screen) -> Result<Answer, Fai
     if !findings.is_empty() {
         screen.line(findings.trim_end())?;
     }
+    if let Some(first) = checked.diagnostics.first() {
+        let code = first.code.id();
+        screen.line(&format!(
+            "`rungwise rules check --explain {code}` says more of {code}, with examples"
+        ))?;
+    }
     match &checked.pack {
         Some(sound) => screen.line(&format!(
             "{}: {} {} is sound, digest {}",
@@ -44,7 +57,31 @@ pub(crate) fn check(args: &CheckArgs, screen: &mut Screen) -> Result<Answer, Fai
     Ok(answer)
 }
 
-fn as_json(found: &Diagnostic) -> Value {
+/// Prints the page of a code.
+fn explain(given: &str, json: bool, screen: &mut Screen) -> Result<Answer, Failure> {
+    let code = Code::of_id(given).ok_or_else(|| Failure::NoSuchCode {
+        given: given.to_owned(),
+        hint: nearest(given, Code::ALL.iter().map(|code| code.id())).map_or_else(
+            || "a code is written as RW0101, and stands in brackets in each diagnostic".to_owned(),
+            |near| format!("did you mean `{near}`?"),
+        ),
+    })?;
+    if json {
+        screen.json(&json!({
+            "code": code.id(),
+            "severity": code.severity().word(),
+            "title": code.title(),
+            "page": code.page(),
+        }))?;
+    } else {
+        screen.line(&bold(&format!("{}: {}", code.id(), code.title())))?;
+        screen.line(code.page().trim_end())?;
+    }
+    Ok(Answer::Yes)
+}
+
+/// A diagnostic.
+pub(crate) fn as_json(found: &Diagnostic) -> Value {
     json!({
         "code": found.code.id(),
         "severity": found.severity.word(),

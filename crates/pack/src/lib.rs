@@ -21,6 +21,7 @@ pub mod decimal;
 pub mod diagnostic;
 mod digest;
 pub mod model;
+pub mod places;
 pub mod quantity;
 pub mod read;
 pub mod source;

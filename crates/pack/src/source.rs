@@ -49,6 +49,26 @@ impl SourceFiles {
         self.index(name).and_then(|at| self.files.get(at))
     }
 
+    /// The same files with a stretch of one of them replaced; none where there is no such stretch.
+    #[must_use]
+    pub fn edited(&self, name: &str, bytes: Range<usize>, text: &str) -> Option<Self> {
+        let mut edited = self.clone();
+        let at = self.index(name)?;
+        let file = edited.files.get_mut(at)?;
+        file.text.get(bytes.clone())?;
+        file.text.replace_range(bytes, text);
+        Some(edited)
+    }
+
+    /// The files that the pack's meaning stands in: all but the diaries.
+    #[must_use]
+    pub fn without_diaries(&self) -> Self {
+        let files = self.files.iter().filter(|file| !is_diary(&file.name));
+        Self {
+            files: files.cloned().collect(),
+        }
+    }
+
     pub(crate) fn index(&self, name: &str) -> Option<usize> {
         self.files.iter().position(|file| file.name == name)
     }

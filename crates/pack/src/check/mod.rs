@@ -21,8 +21,11 @@ mod texts;
 mod types;
 mod uses;
 
+pub(crate) use resolve::{Site, Sites};
+
 use crate::diagnostic::{Diagnostic, Findings};
 use crate::model::CheckedPack;
+use crate::places::Places;
 use crate::source::SourceFiles;
 
 /// What checking found.
@@ -32,6 +35,8 @@ pub struct Checked {
     pub pack: Option<CheckedPack>,
     /// Errors and warnings, in file order.
     pub diagnostics: Vec<Diagnostic>,
+    /// Where the pack's sentences and numbers stand; nothing where there is an error.
+    pub places: Places,
 }
 
 /// Checks a pack: everything wrong with it, and the pack itself where nothing is an error.
@@ -44,11 +49,17 @@ pub fn check(files: &SourceFiles) -> Checked {
         forms::judge(&pack, &sites, &mut findings);
         bounds::judge(&pack, &sites, &mut findings);
         measures::judge(&pack, &sites, &mut findings);
-        Some(pack)
+        Some((pack, sites))
     });
-    let pack = if findings.has_errors() { None } else { pack };
+    let sound = if findings.has_errors() { None } else { pack };
+    let places = sound
+        .as_ref()
+        .map_or_else(Places::default, |(pack, sites)| {
+            Places::of(files, pack, sites)
+        });
     Checked {
-        pack: pack.map(CheckedPack::seal),
+        pack: sound.map(|(pack, _)| CheckedPack::seal(pack)),
         diagnostics: findings.finish(),
+        places,
     }
 }

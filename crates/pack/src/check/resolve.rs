@@ -20,22 +20,24 @@ use crate::source::{LocatedText, Location};
 
 /// Where a sentence stands, and each of its parts.
 #[derive(Clone, Debug)]
-pub(super) struct Site {
-    pub(super) text: LocatedText,
-    pub(super) parts: Parts,
+pub(crate) struct Site {
+    pub(crate) text: LocatedText,
+    pub(crate) parts: Parts,
 }
 
 /// Places of what the pack's lists hold, for diagnostics.
 #[derive(Debug, Default)]
-pub(super) struct Sites {
+pub(crate) struct Sites {
     /// By [`SentenceIx`].
-    pub(super) sentences: Vec<Site>,
+    pub(crate) sentences: Vec<Site>,
     /// By [`RuleIx`].
     pub(super) rules: Vec<Location>,
     /// By [`PhaseIx`].
     pub(super) phases: Vec<Location>,
     /// By measure.
     pub(super) measures: Vec<Location>,
+    /// Days and steps of each row of the lay-off table.
+    pub(crate) lay_off: Vec<[Location; 2]>,
 }
 
 /// What is being built, and what it is built with.
@@ -331,6 +333,7 @@ impl Build<'_, '_> {
 
     fn lay_off(&mut self, drafts: &[LayOffDraft]) -> Vec<LayOffRow> {
         lay_off_order(drafts, self.findings);
+        self.sites.lay_off = drafts.iter().map(|row| row.numbers).collect();
         let rows = drafts.iter().map(|row| LayOffRow {
             days: row.days,
             steps: row.steps,

@@ -26,6 +26,20 @@ macro_rules! codes {
                 match self { $(Self::$variant => $title),* }
             }
 
+            /// What it means, with a pack that is refused for it and what stands there in one that is accepted. The
+            /// examples run as a test, which also writes them (`tests/codes`).
+            #[must_use]
+            pub const fn page(self) -> &'static str {
+                match self { $(Self::$variant => include_str!(concat!("pages/", $id, ".txt"))),* }
+            }
+
+            /// The code with this id, in small or capital letters.
+            #[must_use]
+            pub fn of_id(id: &str) -> Option<Self> {
+                let mut all = Self::ALL.iter();
+                all.find(|code| code.id().eq_ignore_ascii_case(id)).copied()
+            }
+
             /// Whether a pack with it may not be used (error) or should be looked at (warning).
             #[must_use]
             pub const fn severity(self) -> Severity {

@@ -58,6 +58,8 @@ pub(crate) struct LayOffDraft {
     pub(crate) review: bool,
     pub(crate) grounds: GroundsDraft,
     pub(crate) at: Location,
+    /// Where the days and the steps stand.
+    pub(crate) numbers: [Location; 2],
 }
 
 /// `pack.toml`.

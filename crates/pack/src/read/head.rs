@@ -165,6 +165,8 @@ fn lay_off(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<LayOffDraft>
         let at = table.at;
         let days = table.need_count(walk, "days", &(1..=DAYS_MAX));
         let steps = table.need_count(walk, "steps", &(0..=COUNT_MAX));
+        let numbers =
+            ["days", "steps"].map(|key| table.get(key).map_or(at, |value| walk.locate(value)));
         let review = table.flag(walk, "review").unwrap_or(false);
         let grounds = need_grounds(walk, &mut table);
         table.finish(walk);
@@ -175,6 +177,7 @@ fn lay_off(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>) -> Vec<LayOffDraft>
                 review,
                 grounds,
                 at,
+                numbers,
             });
         }
     }

@@ -16,6 +16,7 @@ mod files;
 mod forms;
 mod ladders;
 mod names;
+mod pages;
 mod sentences;
 #[path = "../support/mod.rs"]
 mod support;
