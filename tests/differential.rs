@@ -91,7 +91,7 @@ fn read_otherwise(played: &Played<'_>, pack: &CheckedPack, as_of: Date) -> Vec<S
         .filter_map(|finding| {
             let general = played.explained(as_of, finding.rule);
             let key = &pack.rules[finding.rule.at()].key;
-            (general != finding.sentences).then(|| {
+            (general != finding.sentences.as_slice()).then(|| {
                 format!(
                     "{key}: decided {:?}, explained {general:?}",
                     finding.sentences

@@ -108,14 +108,25 @@ fn pack() -> (CheckedPack, String) {
     (pack, text[..second_day].to_owned())
 }
 
-/// A course of so many daily sessions, each with its morning after, and an ask every third day. It never gets past what
-/// hurts a little, so that the same lines stay in force.
+/// A course of so many daily sessions, each with its morning after, an ask every third day, and every fourth week a visit
+/// at which all is asked and measured again as at the first, so that nothing is too old to decide by. It never gets past
+/// what hurts a little, so that the same lines stay in force.
 fn course(head: &str, sessions: u32) -> String {
     let opened = head
         .lines()
         .find_map(|line| line.strip_prefix("opened = "))
         .expect("an opening date");
     let moved = head.replace(opened, &format!("\"{OPENED}\""));
+    let visit: Vec<&str> = head
+        .lines()
+        .filter(|line| {
+            ["screening = ", "assessment = ", "other_side"]
+                .iter()
+                .any(|key| line.starts_with(key))
+        })
+        .collect();
+    assert!(visit.len() >= 2, "the first visit screens and assesses");
+    let visit = visit.join("\n");
     let mut text = moved;
     for number in 1..=sessions {
         let day = OPENED
@@ -126,6 +137,10 @@ fn course(head: &str, sessions: u32) -> String {
             "\n[[day]]\ndate = \"{day}\"\nsession = [{{ next_morning = {{}} }}]\n"
         )
         .expect("a String takes it");
+        if number % 28 == 0 {
+            text.push_str(&visit);
+            text.push('\n');
+        }
         if number % 3 == 0 {
             text.push_str("ask = true\n");
         }

@@ -261,8 +261,11 @@ pub struct Finding {
     /// Its verdict.
     pub verdict: RuleVerdict,
     /// Its sentences, in the rule's order.
-    pub sentences: Vec<(SentenceIx, Verdict)>,
+    pub sentences: Judgements,
 }
+
+/// Sentences with their verdicts. Most rules have few, and a decision judges every rule: so many stand in place.
+pub type Judgements = smallvec::SmallVec<[(SentenceIx, Verdict); 4]>;
 
 /// A rule's verdict.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]

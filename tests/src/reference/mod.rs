@@ -171,7 +171,7 @@ fn bare(view: &View<'_>, outcome: Outcome, state: State, judged: Vec<JudgedRule>
             .map(|judged| Finding {
                 rule: judged.rule,
                 verdict: judged.judged.verdict,
-                sentences: judged.judged.sentences,
+                sentences: judged.judged.sentences.into(),
             })
             .collect(),
         because: Vec::<Cause>::new(),

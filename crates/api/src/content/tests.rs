@@ -305,7 +305,7 @@ fn finding() -> impl Strategy<Value = Finding> {
         .prop_map(|(rule, verdict, sentences)| Finding {
             rule: RuleIx(rule),
             verdict,
-            sentences,
+            sentences: sentences.into(),
         })
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Leaves to others: what follows (`super::course`, `super::begin`).
 
-use super::complete::asked;
+use super::complete::{Asked, asked};
 use super::stand::{Spot, Stand, rung_for};
 use crate::band::Bench;
 use crate::decision::Decision;
@@ -11,7 +11,7 @@ use crate::fact::{DecisionNo, Order, Position};
 use crate::history::{Given, History};
 use crate::ladder;
 use jiff::civil::Date;
-use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, MeasureIx, PhaseIx, RowValue};
+use rungwise_pack::model::{CheckedPack, ExerciseIx, LineIx, PhaseIx, RowValue};
 use rungwise_pack::quantity::{Key, Variable};
 use std::cell::OnceCell;
 
@@ -61,7 +61,7 @@ pub(crate) struct Case<'a> {
     /// What there is to set a load with.
     bench: OnceCell<Bench<'a>>,
     /// What the limits of the pack and of the phase read.
-    asked: OnceCell<Vec<(MeasureIx, Option<ExerciseIx>)>>,
+    asked: OnceCell<Asked>,
 }
 
 impl<'a> Case<'a> {
@@ -218,9 +218,8 @@ impl<'a> Case<'a> {
         })
     }
 
-    /// The reported measures that the pack's and the phase's limits read, each with the one exercise that it is asked of,
-    /// where it is one.
-    pub(crate) fn asked_by_limits(&self) -> &[(MeasureIx, Option<ExerciseIx>)] {
+    /// What the pack's and the phase's limits ask of a session.
+    pub(crate) fn asked_by_limits(&self) -> &Asked {
         self.asked
             .get_or_init(|| asked(self.pack, self.stand.phase))
     }

@@ -103,8 +103,8 @@ fn earned(
     }
     // A load that is short of its dose's comes first; where nothing brings it nearer, what else the step would raise.
     if slot
-        && bounds.allow(case, spot).is_ok()
         && let Some(to) = nearer(case, spot)
+        && bounds.allow(case, spot).is_ok()
     {
         return Ok(to);
     }

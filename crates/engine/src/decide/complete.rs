@@ -33,24 +33,23 @@ pub(crate) fn complete(
         return Ok(());
     };
     carries(case, newest, exercise, false)?;
-    let morning = |sessions_of: Option<ExerciseIx>| {
+    let came = |sessions_of: Option<ExerciseIx>| {
         let any = Scope {
             from: None,
             sessions_of,
             ..scope
         };
         let reader = Reader::new(view, any, &tap);
-        let came = reader
-            .sessions_back(None)
-            .find(|(at, session)| reader.morning_came(*at, session));
-        came.map_or(Ok(()), |(_, session)| {
-            carries(case, session, exercise, true)
-        })
+        let mut back = reader.sessions_back(None);
+        back.find(|(at, session)| reader.morning_came(*at, session))
     };
-    if scope.sessions_of.is_some() {
-        morning(scope.sessions_of)?;
+    let of_all = came(None);
+    let own = scope.sessions_of.and_then(|own| came(Some(own)));
+    let own = own.filter(|(at, _)| of_all.is_none_or(|(of_all, _)| of_all != *at));
+    for (_, session) in own.into_iter().chain(of_all) {
+        carries(case, session, exercise, true)?;
     }
-    morning(None)
+    Ok(())
 }
 
 fn carries(
@@ -73,7 +72,13 @@ fn carries(
             .map(|done| done.exercise)
             .filter(|one| exercise.is_none_or(|only| only == *one))
     };
-    for (measure, one) in case.asked_by_limits() {
+    let asked = case.asked_by_limits();
+    let asked = if morning {
+        &asked.next_morning
+    } else {
+        &asked.at_session
+    };
+    for (measure, one) in asked {
         if one.is_some_and(|one| !members().any(|member| member == one)) {
             continue;
         }
@@ -99,20 +104,35 @@ fn carries(
 
 /// Every reported measure that the pack's and the phase's limits read, once each, with the one exercise that its limit
 /// holds for, where it is one's.
-pub(crate) fn asked(pack: &Pack, phase: Option<PhaseIx>) -> Vec<(MeasureIx, Option<ExerciseIx>)> {
-    let mut found = Vec::new();
+#[derive(Default)]
+pub(crate) struct Asked {
+    /// Those of a session itself and of its exercises.
+    at_session: Vec<(MeasureIx, Option<ExerciseIx>)>,
+    /// Those of the morning after.
+    next_morning: Vec<(MeasureIx, Option<ExerciseIx>)>,
+}
+
+/// What the pack's and the phase's limits ask of a session.
+pub(crate) fn asked(pack: &Pack, phase: Option<PhaseIx>) -> Asked {
+    let mut asked = Asked::default();
     for limit in shared(pack, phase) {
         let one = match whose(pack, limit) {
             Whose::One(of) => Some(of),
             Whose::Each | Whose::Person => None,
         };
         measures_of(pack, limit, &mut |measure| {
+            let of = pack.measures.get(measure.at()).map(|of| of.carrier);
+            let found = match of {
+                Some(Carrier::Session | Carrier::Exercise) => &mut asked.at_session,
+                Some(Carrier::MorningAfter) => &mut asked.next_morning,
+                _ => return,
+            };
             if !found.contains(&(measure, one)) {
                 found.push((measure, one));
             }
         });
     }
-    found
+    asked
 }
 
 /// Whether a session carries a measure: one of its morning-after where `morning`, else one of the session itself.

@@ -91,7 +91,7 @@ pub(crate) fn asks(
     let mut asks = Asks {
         case,
         next_review,
-        found: Vec::with_capacity(8),
+        found: Vec::with_capacity(ASKS_USUAL),
     };
     for ix in &draft.unanswered {
         asks.measure(*ix, None);
@@ -149,6 +149,9 @@ pub(crate) fn asks(
     }
     asks.sorted()
 }
+
+/// Room for as many asks as are usual before each is kept once.
+const ASKS_USUAL: usize = 48;
 
 struct Asks<'c, 'a> {
     case: &'c Case<'a>,
@@ -277,7 +280,7 @@ impl Asks<'_, '_> {
 }
 
 /// The measure of a sentence that reads nothing but that measure's latest value on an assessment or a screening.
-fn single_sheet(pack: &Pack, sentence: &Sentence) -> Option<MeasureIx> {
+pub(super) fn single_sheet(pack: &Pack, sentence: &Sentence) -> Option<MeasureIx> {
     let Subject::Measure { measure, .. } = sentence.subject else {
         return None;
     };

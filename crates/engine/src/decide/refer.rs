@@ -3,8 +3,11 @@
 //! Leaves to others: what a referral does to the lines (`super::course`).
 
 use super::case::Case;
-use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge, judge_cleared};
+use super::outlook::single_sheet;
+use crate::decision::RuleVerdict;
+use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge, judge_cleared, sentences};
 use crate::fact::{Order, Position};
+use crate::history::Sheet;
 use jiff::civil::Date;
 use rungwise_pack::model::{Criterion, RuleIx, RuleKind};
 use rungwise_pack::quantity::Key;
@@ -35,6 +38,7 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
         doubted: Vec::new(),
     };
     let dates = earlier_dates(case);
+    let first = dates.iter().min().copied().unwrap_or(case.as_of);
     for screening in &case.pack.screening {
         let Some(rule) = case.pack.rules.get(screening.rule.at()) else {
             continue;
@@ -42,12 +46,14 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
         let cleared = cleared_at(case, &rule.key);
         let judged = judge_on(case.view(), &rule.when, cleared);
         let mut latches = judged.met() || person_latched(case, &rule.key, cleared);
+        let settled = judged.verdict == RuleVerdict::NotMet && reads_as_on(case, &rule.when, first);
         latches = latches
-            || dates.iter().any(|date| {
-                let mut view = case.view();
-                view.as_of = *date;
-                met_on(view, &rule.when, cleared)
-            });
+            || !settled
+                && dates.iter().any(|date| {
+                    let mut view = case.view();
+                    view.as_of = *date;
+                    met_on(view, &rule.when, cleared)
+                });
         let known = found.latched.iter().any(|(key, _, _)| *key == rule.key);
         if latches && !known {
             let stops = rule.kind == RuleKind::Refer { stops: true };
@@ -58,6 +64,26 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
         found.judged.push((screening.rule, judged));
     }
     found
+}
+
+/// Whether a criterion reads the same assessments and screenings from `first` on as on the date decided for, and nothing
+/// else: what is certain now was certain then. (A value may have grown old since: it is then anything, which is no less
+/// than it was.)
+fn reads_as_on(case: &Case<'_>, when: &Criterion, first: Date) -> bool {
+    let index = case.history.index();
+    let came = |sheets: &[Sheet]| {
+        let seen = sheets.iter().rev().skip_while(|one| one.date > case.as_of);
+        seen.take(1).any(|one| one.date > first)
+    };
+    if came(&index.screenings) || came(&index.assessments) {
+        return false;
+    }
+    let mut plain = true;
+    sentences(when, &mut |ix| {
+        let sentence = case.pack.sentences.get(ix.at());
+        plain = plain && sentence.is_some_and(|one| single_sheet(case.pack, one).is_some());
+    });
+    plain
 }
 
 fn judge_on(mut view: View<'_>, when: &Criterion, cleared: Option<Position>) -> Judged {

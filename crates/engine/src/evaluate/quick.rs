@@ -44,7 +44,7 @@ impl Reader<'_> {
         wholly(about.measure, about.relation)
     }
 
-    /// A sentence about one session's own value, one exercise's, or the worst of those done.
+    /// A sentence about one session's own value, one exercise's, the worst of those done, or the morning after.
     pub(super) fn quick_session(
         &self,
         about: &About<'_>,
@@ -63,6 +63,7 @@ impl Reader<'_> {
             (Carrier::Exercise, None) if !self.scope.prescribed => {
                 value_in(&session.worst, about.ix)?
             }
+            (Carrier::MorningAfter, _) => return self.quick_morning(about, session),
             _ => return None,
         };
         if self.stale(about.measure, session.date) {
@@ -70,6 +71,20 @@ impl Reader<'_> {
         }
         let found = simply(about.relation, value)?;
         self.tap.fact(&self.view, session.date, session.known);
+        Some(found)
+    }
+
+    /// A sentence about a session's morning after that was reported once.
+    fn quick_morning(&self, about: &About<'_>, session: &SessionFact) -> Option<Possible> {
+        let [morning] = session.mornings.as_slice() else {
+            return None;
+        };
+        let value = value_in(&morning.values, about.ix)?;
+        if !self.view.sees(morning.date, morning.known) || self.stale(about.measure, morning.date) {
+            return None;
+        }
+        let found = simply(about.relation, value)?;
+        self.tap.fact(&self.view, morning.date, morning.known);
         Some(found)
     }
 }

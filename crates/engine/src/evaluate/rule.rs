@@ -4,7 +4,7 @@ use super::SentenceTrace;
 use super::possible::{Possible, Truth};
 use super::read::Reader;
 use super::view::{Scope, Tap, View};
-use crate::decision::{RuleVerdict, Verdict};
+use crate::decision::{Judgements, RuleVerdict, Verdict};
 use rungwise_pack::model::{Computed, Criterion, Origin, Pack, SentenceIx, Subject};
 
 /// A rule judged.
@@ -13,7 +13,7 @@ pub(crate) struct Judged {
     /// Its verdict.
     pub(crate) verdict: RuleVerdict,
     /// Its sentences' verdicts, in the rule's order.
-    pub(crate) sentences: Vec<(SentenceIx, Verdict)>,
+    pub(crate) sentences: Judgements,
     /// Whether it read a fact at all.
     pub(crate) read: bool,
     /// Whether it read a fact that is new to the last prescribing decision.
@@ -38,7 +38,7 @@ pub(crate) fn judge(view: View<'_>, scope: Scope, when: &Criterion) -> Judged {
     let reader = Reader::new(view, scope, &tap);
     let mut judged = Judged {
         verdict: RuleVerdict::NotMet,
-        sentences: Vec::with_capacity(count(when)),
+        sentences: Judgements::with_capacity(count(when)),
         read: false,
         read_new: false,
     };
@@ -62,7 +62,7 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
     let reader = Reader::new(view, scope, &tap);
     let mut judged = Judged {
         verdict: RuleVerdict::NotMet,
-        sentences: Vec::with_capacity(count(when)),
+        sentences: Judgements::with_capacity(count(when)),
         read: false,
         read_new: false,
     };

@@ -208,5 +208,8 @@ impl Tap {
 
 /// Whole days from one date to another; negative where `to` is the earlier.
 pub(crate) fn days_between(from: Date, to: Date) -> i64 {
+    if from.year() == to.year() {
+        return i64::from(to.day_of_year()).saturating_sub(i64::from(from.day_of_year()));
+    }
     to.duration_since(from).as_hours().div_euclid(24)
 }

@@ -190,7 +190,7 @@ fn each_field_is_compared_and_named() {
             of.findings.push(Finding {
                 rule,
                 verdict,
-                sentences,
+                sentences: sentences.into(),
             });
         }),
         ("because", |of| of.because.push(Cause::Unmapped("x".into()))),
