@@ -1,6 +1,7 @@
 //! The commands: what they print, and how they end.
 
 use super::binary::{complaint, run, text};
+use std::path::{Path, PathBuf};
 
 #[test]
 fn help_says_what_each_exit_code_means_and_shows_examples() {
@@ -135,4 +136,80 @@ fn readings_that_are_wrong_end_with_3_and_their_line_and_a_wrong_option_with_2()
     assert_eq!(run.status.code(), Some(2));
     let said = complaint(&run);
     assert!(said.contains("up to the last reading at 100 %"), "{said}");
+}
+
+/// The folder of the rotator cuff pack.
+fn rotator_cuff() -> PathBuf {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    top.join("rules/rotator-cuff")
+}
+
+/// A copy of the rotator cuff pack in a folder of its own, with one text of its phases replaced.
+fn edited(from: &str, to: &str) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let pack = rotator_cuff();
+    for sub in ["", "text", "diaries"] {
+        std::fs::create_dir_all(folder.path().join(sub)).unwrap();
+        for entry in std::fs::read_dir(pack.join(sub)).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_file() {
+                let name = folder.path().join(sub).join(path.file_name().unwrap());
+                std::fs::copy(&path, name).unwrap();
+            }
+        }
+    }
+    let phases = folder.path().join("phases.toml");
+    let text = std::fs::read_to_string(&phases).unwrap();
+    assert!(text.contains(from));
+    std::fs::write(phases, text.replace(from, to)).unwrap();
+    folder
+}
+
+#[test]
+fn a_pack_that_stops_the_best_course_is_not_ready_and_the_course_is_written() {
+    let folder = edited(
+        "pain next morning at most 0 above pain before session",
+        "pain next morning at most 1 below pain before session",
+    );
+    let pack = folder.path().to_str().unwrap();
+    let course = folder.path().join("course.toml");
+    let course = course.to_str().unwrap();
+    let check = run(&["rules", "check", pack, "--course", course]);
+    assert_eq!(check.status.code(), Some(1));
+    let said = text(&check);
+    assert!(said.contains("error[RW0613]"), "{said}");
+    assert!(
+        said.contains("is sound, but must not come into force"),
+        "{said}"
+    );
+    let written = std::fs::read_to_string(course).unwrap();
+    assert!(written.starts_with("diary = \"best-course\""), "{written}");
+    // What is there already is not written over.
+    let again = run(&["rules", "check", pack, "--course", course]);
+    assert_eq!(again.status.code(), Some(3));
+    assert!(complaint(&again).contains(course), "{}", complaint(&again));
+    // The diary can be asked about, and stays where the course stopped.
+    let next = run(&["next", course, "--pack", pack]);
+    assert_eq!(next.status.code(), Some(0), "{}", complaint(&next));
+    assert!(text(&next).contains("active-range"), "{}", text(&next));
+}
+
+#[test]
+fn a_check_says_what_is_proved_and_lists_what_lies_outside() {
+    let pack = rotator_cuff();
+    let pack = pack.to_str().unwrap();
+    let check = run(&["rules", "check", pack, "--outside"]);
+    assert_eq!(check.status.code(), Some(0), "{}", text(&check));
+    assert!(
+        text(&check).contains("\n  pain next morning at most 0 above pain before session"),
+        "{}",
+        text(&check)
+    );
+    let json = run(&["rules", "check", pack, "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&text(&json)).unwrap();
+    assert_eq!(json["ready"], true);
+    assert!(
+        json["proved"]["best_course"]["ends_on_day"].is_u64(),
+        "{json}"
+    );
 }

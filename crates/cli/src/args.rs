@@ -140,14 +140,19 @@ pub(crate) struct WhyArgs {
 #[derive(Subcommand, Debug)]
 pub(crate) enum RulesCommand {
     /// Check a rule pack and print everything that is wrong with it.
+    ///
+    /// Beside what cannot be understood, looks for what a sound pack should not do: sentences that are always or never
+    /// met, rules that exclude each other, a phase that nobody comes to. What is said of sentences is proved for every
+    /// course; that the best course comes through is shown by playing it.
     #[command(after_help = "\
 Examples:
   rungwise rules check rules/PACK
   rungwise rules check rules/PACK --json
+  rungwise rules check rules/PACK --outside
   rungwise rules check --explain RW0401
 
 Exit codes:
-  0  the pack is sound (it may have warnings), or the code was explained
+  0  the pack may come into force (it may have warnings), or the code was explained
   1  the pack has an error
   2  the command line was not understood, or there is no such code
   3  the folder could not be read")]
@@ -163,6 +168,12 @@ pub(crate) struct CheckArgs {
     /// Print the page of a diagnostic code: what it means, what is refused and what is accepted.
     #[arg(long, value_name = "CODE", conflicts_with = "pack")]
     pub(crate) explain: Option<String>,
+    /// List the sentences that read a reference, for which the theorems are not proved of the reference.
+    #[arg(long, conflicts_with = "explain")]
+    pub(crate) outside: bool,
+    /// Write the best course, where it stops, as a diary into a file that does not exist.
+    #[arg(long, value_name = "FILE", conflicts_with = "explain")]
+    pub(crate) course: Option<PathBuf>,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

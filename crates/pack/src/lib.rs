@@ -22,6 +22,7 @@ pub mod diagnostic;
 mod digest;
 pub mod model;
 pub mod places;
+pub mod prove;
 pub mod quantity;
 pub mod read;
 pub mod source;
@@ -30,3 +31,4 @@ pub mod unit;
 
 pub use check::{Checked, check};
 pub use digest::digest;
+pub use prove::{Proved, prove};

@@ -59,6 +59,8 @@ pub struct Number {
 pub struct Places {
     /// By [`SentenceIx`].
     pub sentences: Vec<Place>,
+    /// By [`PhaseIx`](crate::model::PhaseIx): its name.
+    pub phases: Vec<Place>,
     /// Every number, in the order of the sentences, then the lay-off table's.
     pub numbers: Vec<Number>,
     /// Sentences whose string has escapes, so that no number in them can be pointed at.
@@ -67,7 +69,10 @@ pub struct Places {
 
 impl Places {
     pub(crate) fn of(files: &SourceFiles, pack: &Pack, sites: &Sites) -> Self {
-        let mut places = Self::default();
+        let mut places = Self {
+            phases: sites.phases.iter().map(|at| place(files, *at)).collect(),
+            ..Self::default()
+        };
         let both = (0u16..)
             .map(SentenceIx)
             .zip(&pack.sentences)

@@ -6,10 +6,14 @@
 //! expected ones.
 //!
 //! It leaves to others: reading files (it is given texts), deciding (`rungwise-engine`), and the wire: a diary is an
-//! ordered list of [`diary::Step`]s, so that a client can play the same course against a server.
+//! ordered list of [`diary::Step`]s, so that a client can play the same course against a server. [`prove()`] looks for what a
+//! sound pack should not do, partly by playing the best course there is.
 
+pub mod best;
 pub mod diary;
 pub mod play;
+pub mod prove;
 mod read;
 
 pub use play::{Played, play};
+pub use prove::{Proved, prove};

@@ -74,6 +74,11 @@ fn refers(pack: &Pack, sentence: &Sentence) -> Vec<MeasureIx> {
         .collect()
 }
 
+/// Whether a sentence reads a reference, for which monotone caution is not proved.
+pub(crate) fn reads_reference(pack: &Pack, sentence: &Sentence) -> bool {
+    !refers(pack, sentence).is_empty()
+}
+
 struct Walk<'w> {
     pack: &'w Pack,
     sites: &'w Sites,

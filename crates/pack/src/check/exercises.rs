@@ -18,6 +18,7 @@ impl Build<'_, '_> {
             for exercise in &line.exercises {
                 let at = ExerciseIx(u16::try_from(exercises.len()).unwrap_or(u16::MAX));
                 own.push(at);
+                self.sites.exercises.push(exercise.key.at);
                 exercises.push(self.exercise(exercise, LineIx(index), at));
             }
             lines.push(Line {

@@ -21,7 +21,9 @@ mod texts;
 mod types;
 mod uses;
 
+pub(crate) use bounds::reads_reference;
 pub(crate) use resolve::{Site, Sites};
+pub(crate) use uses::{leaves, uses};
 
 use crate::diagnostic::{Diagnostic, Findings};
 use crate::model::CheckedPack;
@@ -37,6 +39,8 @@ pub struct Checked {
     pub diagnostics: Vec<Diagnostic>,
     /// Where the pack's sentences and numbers stand; nothing where there is an error.
     pub places: Places,
+    /// Places of everything, for what is proved further.
+    pub(crate) sites: Option<Sites>,
 }
 
 /// Checks a pack: everything wrong with it, and the pack itself where nothing is an error.
@@ -57,9 +61,11 @@ pub fn check(files: &SourceFiles) -> Checked {
         .map_or_else(Places::default, |(pack, sites)| {
             Places::of(files, pack, sites)
         });
+    let (pack, sites) = sound.unzip();
     Checked {
-        pack: sound.map(|(pack, _)| CheckedPack::seal(pack)),
+        pack: pack.map(CheckedPack::seal),
         diagnostics: findings.finish(),
         places,
+        sites,
     }
 }

@@ -26,14 +26,16 @@ pub(crate) struct Site {
 }
 
 /// Places of what the pack's lists hold, for diagnostics.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Sites {
     /// By [`SentenceIx`].
     pub(crate) sentences: Vec<Site>,
     /// By [`RuleIx`].
-    pub(super) rules: Vec<Location>,
+    pub(crate) rules: Vec<Location>,
     /// By [`PhaseIx`].
-    pub(super) phases: Vec<Location>,
+    pub(crate) phases: Vec<Location>,
+    /// By [`ExerciseIx`](crate::model::ExerciseIx).
+    pub(crate) exercises: Vec<Location>,
     /// By measure.
     pub(super) measures: Vec<Location>,
     /// Days and steps of each row of the lay-off table.

@@ -4,17 +4,17 @@ use crate::model::{Criterion, ExerciseIx, Limit, Origin, Pack, Polarity, RuleKin
 
 /// One use of a criterion.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Use<'p> {
-    pub(super) criterion: &'p Criterion,
-    pub(super) polarity: Polarity,
+pub(crate) struct Use<'p> {
+    pub(crate) criterion: &'p Criterion,
+    pub(crate) polarity: Polarity,
     /// The exercise whose rule it is.
-    pub(super) exercise: Option<ExerciseIx>,
+    pub(crate) exercise: Option<ExerciseIx>,
     /// What it is, for messages: `an enter rule`.
-    pub(super) what: &'static str,
+    pub(crate) what: &'static str,
 }
 
 /// Every use of a criterion: rules, a row value's needs, limits' conditions, defined measures.
-pub(super) fn uses(pack: &Pack) -> Vec<Use<'_>> {
+pub(crate) fn uses(pack: &Pack) -> Vec<Use<'_>> {
     let mut uses = Vec::new();
     for measure in &pack.measures {
         if let Origin::Defined(defined) = &measure.origin {
@@ -81,7 +81,7 @@ const fn what(kind: RuleKind) -> &'static str {
 }
 
 /// Every sentence of a criterion, with whether an odd number of `none` stands above it.
-pub(super) fn leaves(criterion: &Criterion) -> Vec<(SentenceIx, bool)> {
+pub(crate) fn leaves(criterion: &Criterion) -> Vec<(SentenceIx, bool)> {
     let mut leaves = Vec::new();
     gather(criterion, false, &mut leaves);
     leaves

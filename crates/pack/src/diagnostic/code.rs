@@ -40,6 +40,13 @@ macro_rules! codes {
                 all.find(|code| code.id().eq_ignore_ascii_case(id)).copied()
             }
 
+            /// Whether it is found by proof (`crate::prove`, and for [`Self::CourseStops`] by playing a course) and not
+            /// by the checker.
+            #[must_use]
+            pub fn is_proved(self) -> bool {
+                self.id().starts_with("RW06")
+            }
+
             /// Whether a pack with it may not be used (error) or should be looked at (warning).
             #[must_use]
             pub const fn severity(self) -> Severity {
@@ -129,4 +136,18 @@ codes! {
     BandArc Error "RW0511" "angles of a motion that do not go together";
     BandStep Error "RW0512" "a step of load above the most allowed";
     BandHeight Error "RW0513" "no standing height for work against a band";
+    // What is proved of a sound pack: an error here keeps it from coming into force, and not from loading.
+    AlwaysMet Error "RW0601" "a sentence that is always met";
+    NeverMet Error "RW0602" "a sentence that is never met";
+    NeverTogether Error "RW0603" "sentences that are never met together";
+    EnterIsHeld Error "RW0604" "a phase that holds back whoever may enter it";
+    EnterNearHeld Warning "RW0605" "a phase that may hold back at values that enter it";
+    NothingGives Error "RW0606" "an exercise of which nothing can give way";
+    NoLimit Error "RW0607" "an exercise without a limit";
+    NotFresh Error "RW0608" "a window that is longer than values count";
+    LimitHeld Warning "RW0609" "a limit that allows what holds back";
+    TotalFloor Error "RW0610" "a total that is small because little was told";
+    OwnSessions Error "RW0611" "an exercise that comes back only by being done";
+    NeverHappened Warning "RW0612" "an upward rule that is met where an event never was";
+    CourseStops Error "RW0613" "a best course that stops";
 }

@@ -1,0 +1,191 @@
+//! The values of a best course: the best of each measure, and where a measure has no better end, one that upward rules
+//! want of it; and the same as a diary writes them.
+
+use jiff::civil::Date;
+use rungwise_engine::fact::{Reading, Value};
+use rungwise_pack::model::{
+    Amount, Carrier, CheckedPack, Compare, Criterion, Measure, MeasureIx, MeasureKind, Origin,
+    Polarity, Relation, RuleKind, Sentence, Subject, Worse,
+};
+use rungwise_pack::quantity::Milli;
+use std::fmt::Write as _;
+
+/// How the first assessment goes.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Start {
+    /// At its best, so that rules to start in a later phase are met.
+    Best,
+    /// At its worst in what such rules read and no refer rule does, so that care begins with the first phase; and in
+    /// what must have become better since.
+    Poor,
+}
+
+/// Every measure of a carrier at its best (or poor, see [`Start`]).
+pub(super) fn best(pack: &CheckedPack, carrier: Carrier, start: Start) -> Vec<Reading> {
+    let measures = (0_u16..).map(MeasureIx).zip(&pack.measures);
+    let measures = measures
+        .filter(|(_, measure)| measure.carrier == carrier)
+        .filter(|(_, measure)| matches!(measure.origin, Origin::Reported));
+    let reading = |(ix, measure): (MeasureIx, &Measure)| {
+        let poor = start == Start::Poor
+            && is_read(pack, ix, |kind, sentence| {
+                let changes = matches!(sentence.relation, Relation::Change(..));
+                kind == RuleKind::Start || changes && kind.polarity() == Polarity::Upward
+            })
+            && !is_read(pack, ix, |kind, _| matches!(kind, RuleKind::Refer { .. }));
+        Some(Reading {
+            measure: measure.name.clone(),
+            value: value(pack, ix, measure, poor)?,
+        })
+    };
+    measures.filter_map(reading).collect()
+}
+
+/// The best of what may be reported of the other side too.
+pub(super) fn other_side(pack: &CheckedPack) -> Vec<Reading> {
+    let mut readings = best(pack, Carrier::Assessment, Start::Best);
+    readings.retain(|reading| {
+        let measure = pack.measure(&reading.measure);
+        let measure = measure.and_then(|ix| pack.measures.get(ix.at()));
+        measure.is_some_and(|measure| measure.both_sides)
+    });
+    readings
+}
+
+fn value(pack: &CheckedPack, ix: MeasureIx, measure: &Measure, poor: bool) -> Option<Value> {
+    Some(match &measure.kind {
+        MeasureKind::Choice { choices } => {
+            let choice = if poor {
+                choices.last()
+            } else {
+                choices.first()
+            };
+            Value::Choice(choice?.clone())
+        }
+        MeasureKind::Number { min, max, step, .. } => Value::Number(match (measure.worse, poor) {
+            (Worse::Higher, false) | (Worse::Lower, true) => *min,
+            (Worse::Lower, false) | (Worse::Higher, true) => *max,
+            (Worse::Neither, _) => {
+                wanted(pack, ix, *step).unwrap_or_else(|| middle(*min, *max, *step))
+            }
+        }),
+    })
+}
+
+fn middle(min: Milli, max: Milli, step: Milli) -> Milli {
+    let steps = max.0.saturating_sub(min.0).checked_div(step.0).unwrap_or(0);
+    Milli(min.0.saturating_add((steps / 2).saturating_mul(step.0)))
+}
+
+/// A value that the first upward sentence about a measure takes.
+fn wanted(pack: &CheckedPack, ix: MeasureIx, step: Milli) -> Option<Milli> {
+    let upward = pack.rules.iter().filter(|rule| {
+        matches!(
+            rule.kind,
+            RuleKind::Enter | RuleKind::Discharge | RuleKind::Climb | RuleKind::Start
+        )
+    });
+    let mut sentences = upward.flat_map(|rule| sentences(pack, &rule.when));
+    sentences.find_map(|sentence| {
+        if !reads(sentence, ix) {
+            return None;
+        }
+        match &sentence.relation {
+            Relation::Between(Amount::Fixed(low), _) => Some(*low),
+            Relation::Compare(compare, Amount::Fixed(amount)) => Some(match compare {
+                Compare::AtMost | Compare::AtLeast => *amount,
+                Compare::Below => Milli(amount.0.saturating_sub(step.0)),
+                Compare::Above => Milli(amount.0.saturating_add(step.0)),
+            }),
+            _ => None,
+        }
+    })
+}
+
+fn is_read(pack: &CheckedPack, ix: MeasureIx, of: impl Fn(RuleKind, &Sentence) -> bool) -> bool {
+    pack.rules.iter().any(|rule| {
+        let mut read = sentences(pack, &rule.when).into_iter();
+        read.any(|sentence| reads(sentence, ix) && of(rule.kind, sentence))
+    })
+}
+
+fn reads(sentence: &Sentence, ix: MeasureIx) -> bool {
+    matches!(&sentence.subject, Subject::Measure { measure, .. } if *measure == ix)
+}
+
+/// The sentences of a criterion.
+fn sentences<'p>(pack: &'p CheckedPack, criterion: &Criterion) -> Vec<&'p Sentence> {
+    match criterion {
+        Criterion::Sentence(ix) => pack.sentences.get(ix.at()).into_iter().collect(),
+        Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => parts
+            .iter()
+            .flat_map(|part| sentences(pack, part))
+            .collect(),
+    }
+}
+
+/// The beginning of a diary of a best course.
+pub(super) fn head(pack: &CheckedPack, opened: Date) -> String {
+    let usual = |carrier| table(&best(pack, carrier, Start::Best));
+    format!(
+        "diary = \"best-course\"\nabout = \"\"\"\nInvented: somebody who does everything, reports everything and is as well as can be.\"\"\"\nopened = \"{opened}\"\nborn = \"1980-01-05\"\n\n[usual]\nsession = {}\nexercise = {}\nmorning_after = {}\nscreening = {}\n",
+        usual(Carrier::Session),
+        usual(Carrier::Exercise),
+        usual(Carrier::MorningAfter),
+        usual(Carrier::Screening),
+    )
+}
+
+/// What a day of assessment adds to its table.
+pub(super) fn assessed(pack: &CheckedPack, start: Start, first: bool) -> String {
+    let mut text = String::new();
+    if first {
+        let mut owned: Vec<String> = pack
+            .exercises
+            .iter()
+            .flat_map(|one| one.equipment.iter().map(|name| as_toml(name)))
+            .collect();
+        owned.sort_unstable();
+        owned.dedup();
+        if !owned.is_empty() {
+            // A String takes everything.
+            let _ = writeln!(text, "equipment = [{}]", owned.join(", "));
+        }
+    }
+    text.push_str("screening = {}\n");
+    let readings = best(pack, Carrier::Assessment, start);
+    if !readings.is_empty() {
+        let _ = writeln!(text, "assessment = {}", table(&readings));
+        let other = other_side(pack);
+        if !other.is_empty() {
+            let _ = writeln!(text, "other_side = {}", table(&other));
+        }
+        let _ = writeln!(text, "other_side_sound = true");
+    }
+    text
+}
+
+/// A clinician's consent, as a moment of its own.
+pub(super) fn accepted(on: Date, who: &str) -> String {
+    format!("\n[[day]]\ndate = \"{on}\"\nsign_off = {{ accepted = true, who = \"{who}\" }}\n")
+}
+
+fn table(readings: &[Reading]) -> String {
+    let entries: Vec<String> = readings
+        .iter()
+        .map(|reading| {
+            let value = match &reading.value {
+                Value::Number(number) => number.to_string(),
+                Value::Choice(choice) => as_toml(choice),
+                _ => String::new(),
+            };
+            format!("{} = {value}", as_toml(&reading.measure))
+        })
+        .collect();
+    format!("{{ {} }}", entries.join(", "))
+}
+
+/// A text in quotes. Names have no characters that would have to be escaped.
+pub(super) fn as_toml(text: &str) -> String {
+    format!("\"{text}\"")
+}
