@@ -12,9 +12,9 @@
 
 use jiff::civil::Date;
 use rungwise_engine::band::Hold;
-use rungwise_engine::decision::Decision;
+use rungwise_engine::decision::{Decision, Verdict};
 use rungwise_engine::fact::{Body, FactKind, Order};
-use rungwise_pack::model::{CheckedPack, RuleKind};
+use rungwise_pack::model::{CheckedPack, RuleKind, SentenceIx, Subject};
 use rungwise_tests::cases::run;
 use rungwise_tests::generate::combined::{combined_files, combined_pack};
 use rungwise_tests::generate::history::Step;
@@ -158,6 +158,72 @@ fn bands_are_among_the_histories() {
             seen.get(what).is_some_and(|count| *count > 5),
             "{what}: {seen:?}"
         );
+    }
+}
+
+/// Proves that volumes are among what is compared: each measure with every verdict that it can have.
+#[test]
+fn volumes_are_among_the_histories() {
+    let mut seen: BTreeMap<(&str, String), u32> = BTreeMap::new();
+    // Torques that are known for two weeks are rare.
+    for pack_seed in 0..8 * PACKS_UNROLLED {
+        let pack = checked(pack_seed, ANYTHING);
+        let kind = |finding: &(SentenceIx, Verdict)| {
+            let Subject::Measure { measure, .. } = &pack.sentences[finding.0.at()].subject else {
+                return None;
+            };
+            let name = &pack.measures[measure.at()].name;
+            let kinds = [
+                "volume-torque",
+                "volume-force",
+                "volume-time",
+                "weekly-torque",
+            ];
+            let kinds = kinds.into_iter().chain(["weekly-force", "weekly-time"]);
+            kinds.into_iter().find(|kind| name.starts_with(kind))
+        };
+        let has = |name: &str| pack.measures.iter().any(|one| one.name.starts_with(name));
+        let histories = match (has("volume-torque"), has("volume-")) {
+            (true, _) => HISTORIES_A_PACK,
+            (false, true) if pack_seed < PACKS_UNROLLED => 20,
+            _ => continue,
+        };
+        let first = pack_seed * HISTORIES_A_PACK;
+        for seed in first..first + histories {
+            let (episode, steps) = told(&pack, seed);
+            let mut played = Played::new(&pack, episode);
+            for (position, step) in steps {
+                let date = match step {
+                    Step::Record(fact) => {
+                        played.record(position, fact.date, Body::Fact(fact));
+                        continue;
+                    }
+                    Step::Ask(date) => date,
+                };
+                let decision = played.ask(position, date);
+                for found in decision.findings.iter().flat_map(|one| &one.sentences) {
+                    if let Some(kind) = kind(found) {
+                        *seen.entry((kind, format!("{:?}", found.1))).or_default() += 1;
+                    }
+                }
+            }
+        }
+    }
+    for kind in [
+        "volume-torque",
+        "volume-force",
+        "volume-time",
+        "weekly-torque",
+        "weekly-force",
+        "weekly-time",
+    ] {
+        for verdict in ["Met", "NotMet", "Unknown", "NotYetFull"] {
+            let count = seen.get(&(kind, verdict.to_owned()));
+            assert!(
+                count.is_some_and(|count| *count > 5),
+                "{kind} {verdict}: {seen:#?}"
+            );
+        }
     }
 }
 

@@ -16,6 +16,7 @@ mod sentence;
 mod session;
 mod value;
 mod view;
+mod volume;
 mod window;
 
 pub(crate) use possible::Possible;

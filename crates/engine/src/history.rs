@@ -159,24 +159,26 @@ impl History {
         }
     }
 
+    /// Every directive, withdrawn or not, in order of position.
+    pub(crate) fn directives(&self) -> impl Iterator<Item = Given<'_>> {
+        self.index.directives.iter().filter_map(|one| {
+            let record = self.records.get(one.record as usize)?;
+            match &fact_of(record)?.kind {
+                FactKind::Directive(directive) => Some(Given {
+                    position: one.position,
+                    known: one.known,
+                    date: one.date,
+                    directive,
+                }),
+                _ => None,
+            }
+        })
+    }
+
     /// The directives dated up to `as_of` that none dated up to then withdraws, in order of position.
     pub(crate) fn directives_until(&self, as_of: Date) -> Vec<Given<'_>> {
-        let directives = self.index.directives.iter();
-        let mut given: Vec<Given<'_>> = directives
-            .filter(|one| one.date <= as_of)
-            .filter_map(|one| {
-                let record = self.records.get(one.record as usize)?;
-                match &fact_of(record)?.kind {
-                    FactKind::Directive(directive) => Some(Given {
-                        position: one.position,
-                        known: one.known,
-                        date: one.date,
-                        directive,
-                    }),
-                    _ => None,
-                }
-            })
-            .collect();
+        let directives = self.directives();
+        let mut given: Vec<Given<'_>> = directives.filter(|one| one.date <= as_of).collect();
         let withdrawn: Vec<Position> = given
             .iter()
             .filter_map(|one| match one.directive.order {

@@ -404,6 +404,7 @@ impl<'p> Teller<'p> {
             1 => set.hold_s = None,
             2 => count = count.saturating_sub(1),
             3 => count += 1,
+            4 => set.reps = None,
             _ => {}
         }
         vec![set; usize::from(count)]

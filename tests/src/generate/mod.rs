@@ -13,6 +13,7 @@ pub mod order;
 pub mod pack;
 pub mod report;
 pub mod sentence;
+mod volume;
 
 /// A source of choices that gives the same ones for the same number.
 pub struct Dice(fastrand::Rng);

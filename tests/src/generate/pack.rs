@@ -35,7 +35,13 @@ pub fn files(seed: u64, wish: Wish) -> SourceFiles {
         rules: 0,
         texts: String::new(),
     };
-    super::band::with_bands(seed, maker.files())
+    let files = super::band::with_bands(seed, maker.files());
+    // Who waits for weeks to be alike does not climb with every session.
+    if wish.climbable {
+        files
+    } else {
+        super::volume::with_volumes(seed, files)
+    }
 }
 
 /// A checked pack, its files beside it.

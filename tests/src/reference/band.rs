@@ -5,8 +5,9 @@
 
 use super::climb::may_hold;
 use super::context::Context;
-use super::dose::{Spot, effective_rows};
+use super::dose::{Spot, effective_rows, effective_spot};
 use super::lines::Making;
+use super::rule::judge;
 use super::view::{View, days_between};
 use rungwise_bands::band::Band;
 use rungwise_bands::body::{Body, GRIP_MPCT};
@@ -17,7 +18,7 @@ use rungwise_bands::solve::{
     Bind as Bound, Counts, Owned, OwnedBand, SolveError, Step, Wanted, solve,
 };
 use rungwise_engine::band::{Bind, Binds, Grip, Held, Hold, Setting};
-use rungwise_engine::decision::{Place, State};
+use rungwise_engine::decision::{Place, RuleVerdict, State};
 use rungwise_engine::fact::{DecisionNo, Equipment, FactKind, Position, Value};
 use rungwise_pack::model::{BandHeight, BandMotion, BandWork, CheckedPack, MeasureKind, RowValue};
 use rungwise_pack::quantity::{Milli, Variable};
@@ -386,6 +387,7 @@ pub fn climb(
     if let (Some(here), Some(held)) = (&here, held)
         && held.is_short
         && may_hold(ctx, spot)
+        && may_be_loaded(ctx, spot)
         && let Some(near) = up(spot, here)
     {
         return Some(near);
@@ -421,4 +423,14 @@ pub fn climb(
 pub fn load_counts(place: &Place) -> bool {
     let held = place.setting.as_ref().and_then(Setting::held);
     held.is_some_and(|held| !held.is_short)
+}
+
+/// Whether what the load of a place needs is met.
+fn may_be_loaded(ctx: &Context<'_>, spot: &Spot) -> bool {
+    let exercise = &ctx.pack().exercises[spot.exercise.at()];
+    let load = exercise.rows.iter().position(|row| row.is_sequence);
+    let Some(row) = load else { return true };
+    let at = effective_spot(ctx.pack(), spot)[row];
+    let needs = exercise.rows[row].values[at].needs.as_ref();
+    needs.is_none_or(|needs| judge(ctx, needs).verdict == RuleVerdict::Met)
 }

@@ -59,6 +59,8 @@ impl Told<'_> {
                     None => Possible::Numbers(formula.bounds(light, reserve[0])[0], formula.top),
                 }
             }
+            // No value says anything of them (`super::volume`).
+            Combined::VolumeLoad | Combined::TimeUnderTension => return None,
             Combined::OtherSide { of } => {
                 let other = or_any(*of, read(known(*of), self.other_side));
                 quotients(measure, &part(*of), &other, Ratio::whole(100))

@@ -6,9 +6,10 @@ use super::context::Context;
 use super::possible::{Possible, Ratio};
 use super::rule::judge;
 use super::view::{days_between, plus_days};
+use super::volume::weekly;
 use rungwise_engine::decision::RuleVerdict;
 use rungwise_engine::fact::{FactKind, Position};
-use rungwise_pack::model::{Computed, Defined, Measure, Origin, Polarity};
+use rungwise_pack::model::{Computed, Defined, ExerciseIx, Measure, Origin, Polarity};
 use std::collections::BTreeSet;
 
 /// A worked-out value with the records that it was worked out of; no value where there is nothing to work it out of.
@@ -32,14 +33,17 @@ impl Worked {
     }
 }
 
-/// The value of a computed or defined measure.
+/// The value of a computed or defined measure; `own`: of which exercise, where it is of one.
 ///
 /// # Panics
 ///
 /// For reported and combined measures.
 #[must_use]
-pub fn work_out(ctx: &Context<'_>, measure: &Measure) -> Worked {
+pub fn work_out(ctx: &Context<'_>, measure: &Measure, own: Option<ExerciseIx>) -> Worked {
     match &measure.origin {
+        Origin::Computed(Computed::WeekOnWeek { of, in_total }) => {
+            weekly(ctx, measure, *of, *in_total, own)
+        }
         Origin::Computed(recipe) => compute(ctx, measure, recipe),
         Origin::Defined(defined) => define(ctx, defined),
         Origin::Reported | Origin::Combined(_) => panic!("a fact says {}", measure.name),
@@ -103,6 +107,7 @@ fn compute(ctx: &Context<'_>, measure: &Measure, recipe: &Computed) -> Worked {
         },
         Computed::DaysSince(event) => since_event(ctx, event, 1),
         Computed::WeeksSince(event) => since_event(ctx, event, 7),
+        Computed::WeekOnWeek { .. } => panic!("{} is of an exercise", measure.name),
     }
 }
 

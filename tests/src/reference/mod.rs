@@ -27,6 +27,7 @@ pub mod sentence;
 pub mod series;
 pub mod settle;
 pub mod view;
+pub mod volume;
 pub mod weigh;
 
 use in_force::{InForce, in_force};

@@ -185,7 +185,7 @@ pub fn amounts_read(ctx: &Context<'_>, subject: &Measure, relation: &Relation) -
         .flat_map(|measure| {
             let known = ctx.measure(measure);
             if known.carrier == Carrier::Nothing {
-                work_out(ctx, known).read
+                work_out(ctx, known, ctx.exercise).read
             } else if of_session(known.carrier) && of_session(subject.carrier) {
                 Vec::new()
             } else {
@@ -250,7 +250,7 @@ fn base(
         return same_session(ctx, known, &ctx.sessions[at], beside.exercise);
     }
     if known.carrier == Carrier::Nothing {
-        return work_out(ctx, known).value;
+        return work_out(ctx, known, ctx.exercise).value;
     }
     match series(ctx, measure, Over::Plain).pop() {
         Some(Item {

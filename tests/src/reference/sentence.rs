@@ -88,7 +88,11 @@ pub fn read_sentence(ctx: &Context<'_>, sentence: &Sentence, negated: bool) -> R
         }
     };
     if ctx.measure(measure).carrier == Carrier::Nothing {
-        let worked = work_out(ctx, ctx.measure(measure));
+        let own = match over {
+            Over::Of(exercise) => Some(exercise),
+            _ => ctx.exercise,
+        };
+        let worked = work_out(ctx, ctx.measure(measure), own);
         return match worked.value {
             Some(value) => {
                 let of_facts = worked.of_facts;
@@ -99,7 +103,8 @@ pub fn read_sentence(ctx: &Context<'_>, sentence: &Sentence, negated: bool) -> R
                 read.cleared = ctx.cleared && of_facts && read.read.is_empty();
                 read
             }
-            None => Reading::nothing(ctx),
+            None if worked.read.is_empty() => Reading::nothing(ctx),
+            None => Reading::of(just(Leaf::NotFull), worked.read),
         };
     }
     let items = series(ctx, measure, over);

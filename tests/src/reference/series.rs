@@ -182,6 +182,10 @@ pub fn own_value(
     session: &SessionAt,
     exercise: ExerciseIx,
 ) -> Option<Possible> {
+    let volume = super::volume::recipe(measure).is_some();
+    if volume && !super::volume::has(&ctx.pack().exercises[exercise.at()], measure) {
+        return None;
+    }
     let Some(report) = session.tried(ctx.pack(), exercise) else {
         let missing = ctx.prescribed_too && ctx.prescribed(session).contains(&exercise);
         return if missing {
@@ -190,6 +194,9 @@ pub fn own_value(
             None
         };
     };
+    if volume {
+        return Some(super::volume::come_to(ctx, measure, session, exercise));
+    }
     let told = Told {
         readings: &report.readings,
         other_side: &[],

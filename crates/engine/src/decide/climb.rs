@@ -105,6 +105,7 @@ fn earned(
     if slot
         && let Some(to) = nearer(case, spot)
         && bounds.allow(case, spot).is_ok()
+        && load_may_rise(case, spot, exercise)
     {
         return Ok(to);
     }
@@ -115,6 +116,19 @@ fn earned(
     }
     fit_climb(case, spot, &mut to)?;
     Ok(to)
+}
+
+/// Whether what the dose's load needs, where it is one of a sequence, is met.
+fn load_may_rise(case: &Case<'_>, spot: &Spot, exercise: &Exercise) -> bool {
+    let dose = ladder::dose(exercise, spot.rung, &spot.relief);
+    let mut rows = exercise.rows.iter().zip(dose);
+    let load = rows.find(|(row, _)| row.is_sequence);
+    let step = load.and_then(|(row, at)| row.values.get(usize::from(at)));
+    step.and_then(|step| step.needs.as_ref())
+        .is_none_or(|needs| {
+            let tap = Tap::default();
+            !Reader::new(case.view(), scope(spot), &tap).truth(needs).no
+        })
 }
 
 /// One step up: relief regained, else the next rung, else the line's next exercise in the phase.

@@ -85,6 +85,8 @@ pub(super) fn told(pack: &Pack, ix: MeasureIx, measure: &Measure, told: Told<'_>
             answered_min,
             told_as,
         } => of.mean(scales, *answered_min, *told_as),
+        // No value says anything of them: `super::volume`.
+        Combined::VolumeLoad | Combined::TimeUnderTension => return Read::PassedOver,
     };
     found.unwrap_or_else(|| Read::Missing(value::whole(measure)))
 }

@@ -15,8 +15,14 @@ use rungwise_pack::model::{
 use rungwise_pack::quantity::{Key, Variable};
 
 impl Reader<'_> {
-    /// A computed measure's value.
-    pub(crate) fn computed(&self, ix: MeasureIx, measure: &Measure, how: &Computed) -> Read {
+    /// A computed measure's value; `own`: of which exercise, where it is of one.
+    pub(crate) fn computed(
+        &self,
+        ix: MeasureIx,
+        measure: &Measure,
+        how: &Computed,
+        own: Option<ExerciseIx>,
+    ) -> Read {
         let stand = self.view.stand;
         let read = match how {
             Computed::DaysSinceLastSession => self.days_since_last_session(),
@@ -39,6 +45,9 @@ impl Reader<'_> {
             },
             Computed::DaysSince(event) => self.since_event(event, 1),
             Computed::WeeksSince(event) => self.since_event(event, 7),
+            Computed::WeekOnWeek { of, in_total } => {
+                self.week_on_week(ix, measure, (*of, *in_total), own)
+            }
         };
         let value = || seen_value(measure, read);
         self.tap.seen(ix, None, value, self.view.as_of, None);

@@ -249,7 +249,7 @@ impl<'a> Reader<'a> {
         };
         match &measure.origin {
             Origin::Computed(computed) => {
-                return (self.computed(ix, measure, computed), Context::Nothing);
+                return (self.computed(ix, measure, computed, own), Context::Nothing);
             }
             Origin::Defined(defined) => {
                 return (self.defined(ix, measure, defined), Context::Nothing);

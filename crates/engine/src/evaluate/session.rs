@@ -5,9 +5,10 @@
 use super::combined::{self, Told};
 use super::read::{Read, Reader, seen_value};
 use super::value::{self, Value};
+use super::volume::has_volume;
 use crate::fact::Done;
 use crate::history::{Exercised, SessionFact, Val, value_in, worse_of, worst_end};
-use rungwise_pack::model::{ExerciseIx, Measure, MeasureIx};
+use rungwise_pack::model::{ExerciseIx, Measure, MeasureIx, Origin};
 
 impl<'a> Reader<'a> {
     pub(super) fn of_session(
@@ -56,6 +57,11 @@ impl<'a> Reader<'a> {
         session: &SessionFact,
         done: &Exercised,
     ) -> Read {
+        if let Origin::Combined(combined) = &measure.origin
+            && combined.is_volume()
+        {
+            return self.volume(measure, combined, session, done);
+        }
         let told = Told {
             values: &done.values,
             other: &[],
@@ -75,7 +81,10 @@ impl<'a> Reader<'a> {
 
     /// Whether a prescribed exercise was not done, where that is a missing value.
     fn lacks(&self, measure: &Measure, session: &SessionFact, exercise: ExerciseIx) -> bool {
-        self.scope.prescribed && measure.expected && self.prescribed_in(session).contains(&exercise)
+        self.scope.prescribed
+            && measure.expected
+            && has_volume(self.view.pack, measure, exercise)
+            && self.prescribed_in(session).contains(&exercise)
     }
 
     /// The exercises prescribed by the decision that a session followed.
@@ -110,7 +119,9 @@ impl<'a> Reader<'a> {
         if self.scope.prescribed && measure.expected {
             for exercise in self.prescribed_in(session) {
                 let done = session.exercise(*exercise);
-                if !done.is_some_and(Exercised::counts) {
+                if !done.is_some_and(Exercised::counts)
+                    && has_volume(self.view.pack, measure, *exercise)
+                {
                     one(*exercise, Read::Missing(value::whole(measure)));
                 }
             }

@@ -23,7 +23,11 @@ fn label(word: &str) -> RowValue {
 fn row(variable: Variable, values: Vec<RowValue>, returns: bool) -> Row {
     let values = values
         .into_iter()
-        .map(|value| RowStep { value, needs: None })
+        .map(|value| RowStep {
+            value,
+            needs: None,
+            seconds: None,
+        })
         .collect();
     Row {
         variable,

@@ -1,6 +1,6 @@
 //! Measures worked out from other values of the same fact: their parts looked up, and whether these go together.
 //!
-//! Leaves to others: means (`mean`), sentences about them (`types`, `forms`, `bounds`).
+//! Leaves to others: means (`mean`), volumes (`volume`), sentences about them (`types`, `forms`, `bounds`).
 
 use super::resolve::Build;
 use crate::diagnostic::{Code, Note};
@@ -37,6 +37,12 @@ impl Build<'_, '_> {
             let Some(combined) = &draft.combined else {
                 continue;
             };
+            if let Some(measure) = self.volume(draft, combined, drafts) {
+                if let Some(known) = self.measures.get_mut(index) {
+                    *known = measure;
+                }
+                continue;
+            }
             let Some((worked, parts)) = self.worked(&draft.name, combined) else {
                 continue;
             };
@@ -107,6 +113,9 @@ impl Build<'_, '_> {
             }
             PartsDraft::OtherSide { of } => self.other_side(of)?,
             PartsDraft::Ratio { of, to, method } => self.ratio(of, to, method)?,
+            PartsDraft::VolumeLoad
+            | PartsDraft::TimeUnderTension
+            | PartsDraft::WeekOnWeek { .. } => return None,
             PartsDraft::Mean {
                 items,
                 by_scale,
@@ -119,7 +128,7 @@ impl Build<'_, '_> {
                     .zip(Some(parts))?
             }
         };
-        self.directed(name, &worked, draft.worse.as_ref());
+        self.directed(name, worked.worse, draft.worse.as_ref());
         let worked = self.in_unit(name, worked, draft.unit.as_ref());
         Some((worked, parts))
     }
@@ -330,8 +339,13 @@ impl Build<'_, '_> {
     }
 
     /// A direction that is written must be the one that the parts give.
-    fn directed(&mut self, name: &LocatedText, worked: &Worked, given: Option<&At<Worse>>) {
-        let Some(given) = given.filter(|given| given.value != worked.worse) else {
+    pub(super) fn directed(
+        &mut self,
+        name: &LocatedText,
+        worked: Worse,
+        given: Option<&At<Worse>>,
+    ) {
+        let Some(given) = given.filter(|given| given.value != worked) else {
             return;
         };
         let message = format!("the parts of `{}` get worse otherwise", name.text);
@@ -354,17 +368,21 @@ impl Build<'_, '_> {
                 ..worked
             };
         }
+        self.other_unit(name, given, &worked.unit.code);
+        worked
+    }
+
+    /// Reports a unit that is not the measure's own.
+    pub(super) fn other_unit(&mut self, name: &LocatedText, given: &At<Unit>, own: &str) {
         let message = format!(
-            "`{}` comes in `{}`, not in `{}`",
-            name.text, worked.unit.code, given.value.code
+            "`{}` comes in `{own}`, not in `{}`",
+            name.text, given.value.code
         );
         let note = Note::new(Code::UnknownUnit, given.at, message);
-        let own = &worked.unit.code;
         self.findings.add(
             note.help(format!("write `unit = \"{own}\"`"))
                 .replace(format!("\"{own}\"")),
         );
-        worked
     }
 }
 

@@ -49,14 +49,25 @@ pub(super) fn rows(build: &mut Build<'_, '_>, draft: &ExerciseDraft) -> Vec<Row>
             grounds,
             at: row.grounds.at,
         };
-        let values = row.values.iter().map(|step| RowStep {
-            value: step.value.value.clone(),
-            needs: step
-                .needs
-                .as_ref()
-                .map(|needs| build.criterion(needs, &grounds)),
-        });
-        let values = values.collect();
+        let mut values: Vec<RowStep> = row
+            .values
+            .iter()
+            .map(|step| RowStep {
+                value: step.value.value.clone(),
+                needs: step
+                    .needs
+                    .as_ref()
+                    .map(|needs| build.criterion(needs, &grounds)),
+                seconds: step.seconds,
+            })
+            .collect();
+        if row.sequence.is_some() {
+            // What the second value of a sequence needs is needed for every one above the first.
+            let needs = values.get(1).and_then(|step| step.needs.clone());
+            for step in values.iter_mut().skip(2) {
+                step.needs.clone_from(&needs);
+            }
+        }
         rows.push(Row {
             variable: row.variable.value,
             values,

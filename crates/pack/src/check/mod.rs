@@ -20,6 +20,7 @@ mod resolve;
 mod texts;
 mod types;
 mod uses;
+mod volume;
 
 pub(crate) use bounds::reads_reference;
 pub(crate) use resolve::{Site, Sites};
@@ -53,6 +54,7 @@ pub fn check(files: &SourceFiles) -> Checked {
         forms::judge(&pack, &sites, &mut findings);
         bounds::judge(&pack, &sites, &mut findings);
         measures::judge(&pack, &sites, &mut findings);
+        volume::judge(&pack, &sites, &mut findings);
         Some((pack, sites))
     });
     let sound = if findings.has_errors() { None } else { pack };

@@ -2,9 +2,8 @@
 
 use super::types::Judge;
 use crate::diagnostic::Code;
-use crate::model::{Row, RowValue, Which};
+use crate::model::{Row, RowValue, TORQUE, Which};
 use crate::quantity::Variable;
-use crate::read::sequence::TORQUE;
 
 impl Judge<'_, '_> {
     /// Reports a place that is not on the ladder, or that too few lines have.

@@ -5,8 +5,8 @@
 use super::resolve::Site;
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{
-    Amount, Carrier, ChangeBy, Measure, MeasureIx, MeasureKind, Origin, Over, Pack, Reference,
-    Relation, Sentence, Span, Stat, Subject, Window, Worse,
+    Amount, Carrier, ChangeBy, Computed, Measure, MeasureIx, MeasureKind, Origin, Over, Pack,
+    Reference, Relation, Sentence, Span, Stat, Subject, Window, Worse,
 };
 use crate::quantity::{Milli, Unit};
 use crate::read::sentence::AmountPart;
@@ -64,7 +64,8 @@ impl Judge<'_, '_> {
             .clone()
             .unwrap_or_else(|| self.site.parts.subject.clone());
         let name = &measure.name;
-        if over != Over::Plain && measure.carrier != Carrier::Exercise {
+        let of_one = matches!(over, Over::Of(_)) && changes_weekly(measure);
+        if over != Over::Plain && measure.carrier != Carrier::Exercise && !of_one {
             let message = format!("`{name}` is not reported exercise by exercise");
             return self.add(
                 Code::Quantifier,
@@ -445,6 +446,13 @@ impl Judge<'_, '_> {
             );
         }
     }
+}
+
+const fn changes_weekly(measure: &Measure) -> bool {
+    matches!(
+        measure.origin,
+        Origin::Computed(Computed::WeekOnWeek { .. })
+    )
 }
 
 const fn worked_out_for_today(measure: &Measure) -> bool {

@@ -40,7 +40,11 @@ pub(crate) fn uses(pack: &Pack) -> Vec<Use<'_>> {
     for (exercise, index) in pack.exercises.iter().zip(0..) {
         let own = Some(ExerciseIx(index));
         uses.extend(condition_uses(&exercise.limits, own));
-        let steps = exercise.rows.iter().flat_map(|row| &row.values);
+        // The values of a sequence share what they need.
+        let steps = exercise.rows.iter().flat_map(|row| {
+            let most = if row.is_sequence { 2 } else { usize::MAX };
+            row.values.iter().take(most)
+        });
         uses.extend(
             steps
                 .filter_map(|step| step.needs.as_ref())

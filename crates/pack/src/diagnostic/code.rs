@@ -122,6 +122,7 @@ codes! {
     Cycle Error "RW0412" "a measure defined by itself";
     LayOffOrder Error "RW0413" "a lay-off table that is not in order";
     Parts Error "RW0414" "values that cannot be worked into one";
+    NoVolume Error "RW0415" "a volume of an exercise that has none";
     // Lines and ladders.
     RowEmpty Error "RW0501" "a row of a ladder without values";
     RowOrder Error "RW0502" "values of a row that are not gentlest first";

@@ -10,7 +10,7 @@ use crate::quantity::Key;
 pub const QUOTIENT_MAX: i64 = 10;
 
 /// The fixed list of recipes. The parts are reported numbers of one carrier, which is the measure's carrier too: an
-/// assessment, or an exercise of a session.
+/// assessment, or an exercise of a session. The last two have no parts: an exercise's sets and dose give them.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Combined {
     /// The load that could be lifted once, estimated from a lighter one lifted several times, in the load's unit.
@@ -49,7 +49,17 @@ pub enum Combined {
         /// As what.
         told_as: ToldAs,
     },
+    /// The load of an exercise times the repetitions of its sets, in the load's unit.
+    VolumeLoad,
+    /// Seconds of an exercise's sets, by the tempo and the hold time of its dose.
+    TimeUnderTension,
 }
+
+/// Largest volume load (in its unit) and time under tension (in seconds) that is told apart; a larger one counts as this.
+pub const VOLUME_MAX: i64 = 1_000_000;
+
+/// Largest week-on-week change that is told apart, in per cent; a larger one counts as this.
+pub const CHANGE_MAX: i64 = 1_000;
 
 /// How a load lifted several times tells the one that could be lifted once.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -99,7 +109,14 @@ impl Combined {
             Self::OtherSide { of } => vec![*of],
             Self::Ratio { of, to, .. } => vec![*of, *to],
             Self::Mean { scales, .. } => scales.concat(),
+            Self::VolumeLoad | Self::TimeUnderTension => Vec::new(),
         }
+    }
+
+    /// Whether it is worked out of the sets of an exercise, and not of values.
+    #[must_use]
+    pub const fn is_volume(&self) -> bool {
+        matches!(self, Self::VolumeLoad | Self::TimeUnderTension)
     }
 
     /// The measure that a reference is read for, where one is: making the other side, or what is divided by, worse makes
@@ -108,7 +125,10 @@ impl Combined {
     pub const fn relative(&self) -> Option<MeasureIx> {
         match self {
             Self::OtherSide { of } | Self::Ratio { of, .. } => Some(*of),
-            Self::Maximum { .. } | Self::Mean { .. } => None,
+            Self::Maximum { .. }
+            | Self::Mean { .. }
+            | Self::VolumeLoad
+            | Self::TimeUnderTension => None,
         }
     }
 }

@@ -53,6 +53,41 @@ pub struct Exercise {
     pub maintenance: Option<Maintenance>,
 }
 
+impl Exercise {
+    /// The row of a variable.
+    #[must_use]
+    pub fn row(&self, variable: Variable) -> Option<&Row> {
+        self.rows.iter().find(|row| row.variable == variable)
+    }
+
+    /// The UCUM unit of its loads: `N.m` of a sequence, `N` of numbers; none where it has none or they are labels.
+    #[must_use]
+    pub fn load_unit(&self) -> Option<&'static str> {
+        let row = self.row(Variable::Load)?;
+        let number = |step: &RowStep| matches!(step.value, RowValue::Number(_));
+        if row.is_sequence {
+            Some(TORQUE)
+        } else if row.values.iter().all(number) {
+            Variable::Load.unit()
+        } else {
+            None
+        }
+    }
+
+    /// Whether its ladder says how long a set takes: by a hold time, or by a tempo of so many seconds, or both.
+    #[must_use]
+    pub fn is_timed(&self) -> bool {
+        let holds = self.row(Variable::HoldTime).is_some();
+        match self.row(Variable::Tempo) {
+            Some(tempo) => tempo.values.iter().all(|step| step.seconds.is_some()),
+            None => holds,
+        }
+    }
+}
+
+/// The unit of a sequence of loads: joint torque.
+pub const TORQUE: &str = "N.m";
+
 /// Rows that give way, by index into [`Exercise::rows`], in order. Each is exhausted before the next.
 pub type GivesWay = Vec<u16>;
 
@@ -77,6 +112,8 @@ pub struct RowStep {
     pub value: RowValue,
     /// What must be met before a climb may arrive on a rung that has this value where the rung below has another.
     pub needs: Option<Criterion>,
+    /// Of a tempo: how long one repetition takes, in seconds; none: not told.
+    pub seconds: Option<Milli>,
 }
 
 /// A value of a progression variable.

@@ -1,6 +1,6 @@
 //! Measures: the named things that facts give a value to, or that are worked out.
 
-use super::{ChoiceIx, Combined, Criterion};
+use super::{ChoiceIx, Combined, Criterion, MeasureIx};
 use crate::quantity::{Key, Milli, Unit};
 
 /// One measure.
@@ -74,7 +74,7 @@ pub enum Origin {
     Defined(Defined),
 }
 
-/// The fixed list of recipes. All of them count whole days or whole sessions.
+/// The fixed list of recipes. All but the last count whole days or whole sessions.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Computed {
     /// Whole days from the last session's date to `as_of`; from the first prescription's date while there is no
@@ -104,6 +104,14 @@ pub enum Computed {
     DaysSince(Key),
     /// Whole weeks since the latest event of this kind; never where there was none.
     WeeksSince(Key),
+    /// By how many per cent the seven days up to the newest session of an exercise are above the seven before them (exercise
+    /// rules, or `of` one; elsewhere the highest over the exercises in force).
+    WeekOnWeek {
+        /// Of which volume load or time under tension.
+        of: MeasureIx,
+        /// Whether a week's total is compared; else the average of its sessions.
+        in_total: bool,
+    },
 }
 
 /// A choice worked out as the worst feature: the worst choice whose criterion is met, the best choice where none is.

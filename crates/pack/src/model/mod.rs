@@ -15,8 +15,8 @@ mod rules;
 mod sentence;
 
 pub use band::{Anchored, BandHeight, BandMotion, BandWork};
-pub use combined::{Combined, Method, QUOTIENT_MAX, ToldAs};
-pub use dose::{Exercise, GivesWay, Line, Maintenance, Row, RowStep, RowValue, Rung};
+pub use combined::{CHANGE_MAX, Combined, Method, QUOTIENT_MAX, ToldAs, VOLUME_MAX};
+pub use dose::{Exercise, GivesWay, Line, Maintenance, Row, RowStep, RowValue, Rung, TORQUE};
 pub use measure::{Carrier, Computed, Defined, Measure, MeasureKind, Origin, Reporter, Worse};
 pub use rules::{
     Criterion, LayOffRow, Limit, Outcome, Phase, Polarity, Rule, RuleKind, Screening, Urgency,

@@ -20,7 +20,13 @@ pub(super) enum Recipe {
     OtherSide,
     Ratio,
     Mean { by_scale: bool, percent: bool },
+    VolumeLoad,
+    TimeUnderTension,
+    WeekOnWeek,
 }
+
+/// What of a week is compared with the week before: whether it is the total.
+const STATISTICS: [(&str, bool); 2] = [("on average", false), ("in total", true)];
 
 const METHODS: [(&str, Method); 2] = [
     (Method::Epley.word(), Method::Epley),
@@ -28,7 +34,7 @@ const METHODS: [(&str, Method); 2] = [
 ];
 
 /// Every key that names a part or says how parts are used.
-pub(super) const KEYS: [&str; 10] = [
+pub(super) const KEYS: [&str; 11] = [
     "load",
     "repetitions",
     "in_reserve",
@@ -39,6 +45,7 @@ pub(super) const KEYS: [&str; 10] = [
     "items",
     "scales",
     "answered_min",
+    "statistic",
 ];
 
 impl Recipe {
@@ -55,6 +62,8 @@ impl Recipe {
             Self::Ratio => &["of", "to", "method"],
             Self::Mean { by_scale: true, .. } => &["scales", "answered_min"],
             Self::Mean { .. } => &["items", "answered_min"],
+            Self::VolumeLoad | Self::TimeUnderTension => &[],
+            Self::WeekOnWeek => &["of", "statistic"],
         }
     }
 
@@ -115,6 +124,16 @@ pub(super) fn combined(
 
 fn parts(walk: &mut Walk<'_, '_>, fields: &mut Fields<'_>, recipe: Recipe) -> Option<PartsDraft> {
     match recipe {
+        Recipe::VolumeLoad => Some(PartsDraft::VolumeLoad),
+        Recipe::TimeUnderTension => Some(PartsDraft::TimeUnderTension),
+        Recipe::WeekOnWeek => {
+            let of = fields.need_text(walk, "of");
+            let in_total = fields.need_word(walk, "statistic", &STATISTICS);
+            Some(PartsDraft::WeekOnWeek {
+                of: of?,
+                in_total: in_total?.value,
+            })
+        }
         Recipe::Maximum => {
             let method = fields.need_word(walk, "method", &METHODS);
             let load = fields.need_text(walk, "load");

@@ -28,7 +28,7 @@ enum Recipe {
 }
 
 /// The recipes by the words of a pack, with the unit that each is in; of combined ones the parts say that.
-const RECIPES: [(&str, (Recipe, &str)); 16] = [
+const RECIPES: [(&str, (Recipe, &str)); 19] = [
     (
         "days since last session",
         (Recipe::Plain(|| Computed::DaysSinceLastSession), "d"),
@@ -69,6 +69,18 @@ const RECIPES: [(&str, (Recipe, &str)); 16] = [
     ("mean of items", (mean(false, false), "")),
     ("mean of items in percent", (mean(false, true), "")),
     ("mean of scales in percent", (mean(true, true), "")),
+    (
+        "volume load",
+        (Recipe::Combined(combined::Recipe::VolumeLoad), ""),
+    ),
+    (
+        "time under tension",
+        (Recipe::Combined(combined::Recipe::TimeUnderTension), ""),
+    ),
+    (
+        "week-on-week change",
+        (Recipe::Combined(combined::Recipe::WeekOnWeek), ""),
+    ),
 ];
 
 const fn mean(by_scale: bool, percent: bool) -> Recipe {

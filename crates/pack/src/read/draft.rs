@@ -147,6 +147,13 @@ pub(crate) enum PartsDraft {
         percent: bool,
         answered_min: At<u32>,
     },
+    VolumeLoad,
+    TimeUnderTension,
+    /// Of one of the two before.
+    WeekOnWeek {
+        of: LocatedText,
+        in_total: bool,
+    },
 }
 
 #[derive(Clone, Debug)]
@@ -227,6 +234,8 @@ pub(crate) struct SequenceDraft {
 pub(crate) struct RowStepDraft {
     pub(crate) value: At<RowValue>,
     pub(crate) needs: Option<CriterionDraft>,
+    /// Of a tempo: seconds of one repetition.
+    pub(crate) seconds: Option<Milli>,
 }
 
 /// `text/<language>.toml`.

@@ -11,7 +11,7 @@ use super::sequence::sequence;
 use super::{COUNT_MAX, TEXT_BYTES_MAX};
 use crate::diagnostic::{Code, Note};
 use crate::model::{RowValue, RuleKind};
-use crate::quantity::{Key, Variable};
+use crate::quantity::{Key, Milli, Variable};
 use crate::source::{At, LocatedText};
 use crate::suggest::nearest;
 use std::collections::BTreeMap;
@@ -169,15 +169,17 @@ fn steps(
         .collect()
 }
 
-/// A value, or a table with the value and what it needs.
+/// A value, or a table with the value and what it needs or, of a tempo, how long a repetition takes.
 fn step(
     walk: &mut Walk<'_, '_>,
     value: &Spanned<DeValue<'_>>,
     variable: Variable,
 ) -> Option<RowStepDraft> {
     if !value.get_ref().is_table() {
+        let value = row_value(walk, value, variable)?;
         return Some(RowStepDraft {
-            value: row_value(walk, value, variable)?,
+            seconds: notated(variable, &value.value),
+            value,
             needs: None,
         });
     }
@@ -185,14 +187,61 @@ fn step(
     let inner = fields
         .need(walk, "value")
         .and_then(|value| row_value(walk, value, variable));
-    let needs = fields
-        .need(walk, "needs")
-        .and_then(|value| criterion(walk, value, 0));
+    let told = seconds(walk, &mut fields, variable, inner.as_ref());
+    let needs = if told.is_some() {
+        fields.get("needs")
+    } else {
+        fields.need(walk, "needs")
+    };
+    let needs = needs.and_then(|value| criterion(walk, value, 0));
     fields.finish(walk);
+    let value = inner?;
     Some(RowStepDraft {
-        value: inner?,
+        seconds: told.unwrap_or_else(|| notated(variable, &value.value)),
+        value,
         needs,
     })
+}
+
+/// Seconds that a repetition may take, in thousandths.
+const SECONDS_MILLI: std::ops::RangeInclusive<i64> = 1..=600_000;
+
+/// How long a repetition takes by the key `seconds`: none where it is not there, nothing where it is wrong.
+fn seconds(
+    walk: &mut Walk<'_, '_>,
+    fields: &mut Fields<'_>,
+    variable: Variable,
+    value: Option<&At<RowValue>>,
+) -> Option<Option<Milli>> {
+    let at = walk.locate(fields.get("seconds")?);
+    let number = fields.need_number(walk, "seconds").map(|one| one.value);
+    let why = if variable != Variable::Tempo {
+        "only a tempo says how long a repetition takes"
+    } else if value.is_some_and(|value| notated(variable, &value.value).is_some()) {
+        "the numbers of the tempo say it"
+    } else if number.is_some_and(|Milli(milli)| !SECONDS_MILLI.contains(&milli)) {
+        "more than nothing, and at most 600 s"
+    } else {
+        return Some(number);
+    };
+    let note = Note::new(Code::RowValueKind, at, "`seconds` has no place here");
+    walk.findings.add(note.label(why));
+    Some(None)
+}
+
+/// How long a repetition takes by a tempo in numbers, such as `3-1-2-0`: lowering, pause, lifting, pause, in seconds.
+fn notated(variable: Variable, value: &RowValue) -> Option<Milli> {
+    let RowValue::Label(label) = value else {
+        return None;
+    };
+    let digits = |part: &str| part.len() <= 2 && part.bytes().all(|byte| byte.is_ascii_digit());
+    let parts: Option<Vec<i64>> = label
+        .split('-')
+        .map(|part| part.parse().ok().filter(|_| digits(part)))
+        .collect();
+    let parts = parts.filter(|parts| variable == Variable::Tempo && (3..=4).contains(&parts.len()));
+    let sum: i64 = parts?.iter().sum();
+    (sum > 0).then_some(Milli::whole(sum))
 }
 
 fn row_value(

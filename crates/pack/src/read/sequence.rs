@@ -8,14 +8,12 @@ use super::fields::{Fields, Walk};
 use super::rules::criterion;
 use crate::decimal;
 use crate::diagnostic::{Code, Note};
-use crate::model::RowValue;
+use crate::model::{RowValue, TORQUE};
 use crate::quantity::{Milli, Variable};
 use crate::source::At;
 use toml::Spanned;
 use toml::de::DeValue;
 
-/// The unit of a sequence: joint torque.
-pub(crate) const TORQUE: &str = "N.m";
 /// Least and most step of a sequence, in thousandths of a percent.
 const STEP_MPCT: std::ops::RangeInclusive<i64> = 500..=100_000;
 /// Most torque that a sequence may go to.
@@ -24,7 +22,7 @@ const TORQUE_MAX: Milli = Milli::whole(500);
 const WHOLE_MPCT: i64 = 100_000;
 
 /// A table of `values`: each value is the one before and a step, rounded down to thousandths, ending at or below `to`.
-/// What the second value needs stands in `needs`. A sequence that cannot be is reported, and others stand in for its values
+/// What every value above the first needs stands in `needs`. A sequence that cannot be is reported, and others stand in for its values
 /// so that no more is said of it.
 pub(crate) fn sequence(
     walk: &mut Walk<'_, '_>,
@@ -51,13 +49,17 @@ pub(crate) fn sequence(
     let values = values.unwrap_or_else(|| (1..10).map(Milli::whole).collect());
     let mut steps: Vec<RowStepDraft> = Vec::with_capacity(values.len());
     for value in values {
-        // Climbs go one value at a time, so that what the second needs is needed for every one above the first.
-        let needs = if steps.len() == 1 { needs.take() } else { None };
         let value = At {
             value: RowValue::Number(value),
             at,
         };
-        steps.push(RowStepDraft { value, needs });
+        // Read once, under the second value; the check gives it to all that follow.
+        let needs = if steps.len() == 1 { needs.take() } else { None };
+        steps.push(RowStepDraft {
+            value,
+            needs,
+            seconds: None,
+        });
     }
     (steps, step)
 }

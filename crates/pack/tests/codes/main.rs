@@ -21,6 +21,7 @@ mod proofs;
 mod sentences;
 #[path = "../support/mod.rs"]
 mod support;
+mod volumes;
 
 use rungwise_pack::diagnostic::{Code, Diagnostic, Severity, Style, render};
 use rungwise_pack::source::SourceFiles;
@@ -139,6 +140,7 @@ fn cases() -> Vec<Case> {
         sentences::cases(),
         forms::cases(),
         ladders::cases(),
+        volumes::cases(),
         bands::cases(),
         proofs::cases(),
     ]

@@ -7,11 +7,10 @@ use super::{Names, Parsed, Parts, SentenceError};
 use crate::diagnostic::Code;
 use crate::model::{
     ChoiceIx, Compare, Direction, ExerciseIx, Measure, MeasureIx, MeasureKind, Over, Relation,
-    RowValue, Subject, Which, Window,
+    RowValue, Subject, TORQUE, Which, Window,
 };
 use crate::quantity::{Key, Variable};
 use crate::read::SENTENCE_BYTES_MAX;
-use crate::read::sequence::TORQUE;
 use crate::suggest::nearest;
 
 /// Every way in which a relation may begin.
