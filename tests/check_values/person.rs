@@ -6,7 +6,7 @@ use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use rungwise_engine::decision::{Decision, Move, RuleVerdict};
 use rungwise_engine::ladder;
-use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, RowValue, Worse};
+use rungwise_pack::model::{Carrier, CheckedPack, MeasureKind, Origin, RowValue, Worse};
 use rungwise_pack::quantity::Variable;
 use rungwise_pack::source::SourceFiles;
 use rungwise_rehearsal::diary;
@@ -316,7 +316,7 @@ fn best(carrier: Carrier) -> String {
     for measure in pack()
         .measures
         .iter()
-        .filter(|measure| measure.carrier == carrier)
+        .filter(|measure| matches!(measure.origin, Origin::Reported) && measure.carrier == carrier)
     {
         let value = match &measure.kind {
             MeasureKind::Choice { choices } => format!("\"{}\"", choices[0]),
