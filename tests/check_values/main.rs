@@ -23,6 +23,7 @@ mod phases;
 mod repair;
 mod scores;
 mod strength;
+mod tension;
 mod torque;
 mod trade;
 mod worked;

@@ -34,17 +34,7 @@ pub(crate) type Said<'a> = &'a [(&'a str, &'a str)];
 
 impl Worked {
     fn pack(&self, sentences: &[String]) -> CheckedPack {
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/pack/tests-data/small");
-        let names = [
-            "pack.toml",
-            "measures.toml",
-            "screening.toml",
-            "phases.toml",
-            "exercises.toml",
-            "text/en.toml",
-        ];
-        let files = names.map(|name| {
-            let mut text = std::fs::read_to_string(root.join(name)).unwrap();
+        small_with(|name, mut text| {
             if name == "measures.toml" {
                 text += &self.measures;
             }
@@ -58,12 +48,8 @@ impl Worked {
                     );
                 }
             }
-            (name.to_owned(), text)
-        });
-        let files = SourceFiles::new(files.to_vec());
-        let checked = rungwise_pack::check(&files);
-        let said = render(&files, &checked.diagnostics, Style::Plain);
-        checked.pack.unwrap_or_else(|| panic!("{said}"))
+            text
+        })
     }
 
     /// The verdicts of sentences after these facts, a week apart.
@@ -122,6 +108,27 @@ impl Worked {
         let found = self.verdicts(std::slice::from_ref(&sentence), facts);
         assert_eq!(found, [wanted], "{row}: {sentence}");
     }
+}
+
+/// The small pack, each of its texts changed.
+pub(crate) fn small_with(mut changed: impl FnMut(&str, String) -> String) -> CheckedPack {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/pack/tests-data/small");
+    let names = [
+        "pack.toml",
+        "measures.toml",
+        "screening.toml",
+        "phases.toml",
+        "exercises.toml",
+        "text/en.toml",
+    ];
+    let files = names.map(|name| {
+        let text = std::fs::read_to_string(root.join(name)).unwrap();
+        (name.to_owned(), changed(name, text))
+    });
+    let files = SourceFiles::new(files.to_vec());
+    let checked = rungwise_pack::check(&files);
+    let said = render(&files, &checked.diagnostics, Style::Plain);
+    checked.pack.unwrap_or_else(|| panic!("{said}"))
 }
 
 fn readings(said: Said<'_>) -> Vec<Reading> {
