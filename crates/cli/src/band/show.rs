@@ -14,7 +14,7 @@ use rungwise_bands::motion::Arc;
 use rungwise_bands::profile::{Effort, Point, Profile, Pull, Setting};
 use rungwise_bands::thousandths::Shown;
 use rungwise_engine::band::motion;
-use rungwise_pack::model::{BandWork, CheckedPack, Exercise, RowValue};
+use rungwise_pack::model::{BandMotion, BandWork, CheckedPack, Exercise, RowValue};
 use rungwise_pack::quantity::Variable;
 use serde_json::{Value, json};
 
@@ -137,15 +137,39 @@ fn setting(args: &ShowArgs, work: &BandWork, band: &Band) -> Result<Setting, Fai
             }
         }
     };
+    let longest_mm = band.working_length_max_mm(args.strands);
+    let working_length_mm = args
+        .working_length_mm
+        .or(working_length_mm)
+        .unwrap_or(longest_mm);
+    let shortest_mm = shortest_mm(&work.motion);
+    if working_length_mm < shortest_mm {
+        let why = if longest_mm < shortest_mm {
+            format!("asks for `{shortest_mm} mm` of band; this one gives `{longest_mm} mm`")
+        } else {
+            format!(
+                "holds the band no shorter than `{shortest_mm} mm`; `--working-length-mm` from {shortest_mm} to \
+                 {longest_mm} is allowed"
+            )
+        };
+        return Err(not(&args.exercise, why));
+    }
     Ok(Setting {
         band: 0,
         strands: args.strands,
-        working_length_mm: args
-            .working_length_mm
-            .or(working_length_mm)
-            .unwrap_or_else(|| band.working_length_max_mm(args.strands)),
+        working_length_mm,
         stance_mm,
     })
+}
+
+/// The shortest that an exercise lets the band be held; with an anchor one stands nearer instead.
+const fn shortest_mm(motion: &BandMotion) -> u32 {
+    match motion {
+        BandMotion::Elevation { shortest_mm, .. } | BandMotion::HandsApart { shortest_mm, .. } => {
+            *shortest_mm
+        }
+        BandMotion::Rotation(_) | BandMotion::Extension(_) => 0,
+    }
 }
 
 /// The way from start to end: as asked, else as the exercise says, else the widest of its ladder.

@@ -7,7 +7,7 @@ use crate::failure::Failure;
 use clap::Parser as _;
 use rungwise_bands::body::GRIP_MPCT;
 use rungwise_bands::motion::{Motion, Underfoot};
-use rungwise_pack::model::CheckedPack;
+use rungwise_pack::model::{BandHeight, BandMotion, BandWork, CheckedPack};
 use rungwise_pack::source::SourceFiles;
 use std::path::Path;
 
@@ -150,6 +150,43 @@ fn what_cannot_be_asked_ends_with_2_and_says_what_is_allowed() {
             "safe elongation `300 %`; above 0 %, up to the last reading at 250 %, is allowed"
                 .to_owned()
         )
+    );
+}
+
+/// What is said of a pull between the hands for which the band may not be held shorter than 700 mm; else the length held.
+fn between_the_hands(more: &str, rest_length_mm: u32) -> Result<u32, String> {
+    let args = args(&format!("--exercise apart {more}"));
+    let (_, band) = super::read(&args.points, &args.band, rest_length_mm).unwrap();
+    let work = BandWork {
+        motion: BandMotion::HandsApart {
+            height: BandHeight::AboveFloor(1_300),
+            shortest_mm: 700,
+            grip_mpct: None,
+        },
+        from_mdeg: 0,
+        to_mdeg: Some(40_000),
+        load_at_mdeg: 20_000,
+        step_min_mpct: 0,
+        step_max_mpct: 10_000,
+        start_mn_min: 1,
+    };
+    let setting = super::setting(&args, &work, &band);
+    setting
+        .map(|setting| setting.working_length_mm)
+        .map_err(|failure| failure.to_string())
+}
+
+#[test]
+fn a_band_is_not_held_shorter_than_the_pack_allows() {
+    let refused = "exercise `apart` holds the band no shorter than `700 mm`; `--working-length-mm` from 700 to 1000 is \
+                   allowed";
+    let held = |mm: u32| between_the_hands(&format!("--working-length-mm {mm}"), 1_000);
+    assert_eq!(held(700), Ok(700));
+    assert_eq!(held(699), Err(refused.to_owned()));
+    assert_eq!(between_the_hands("", 1_000), Ok(1_000));
+    assert_eq!(
+        between_the_hands("--strands 2", 1_000),
+        Err("exercise `apart` asks for `700 mm` of band; this one gives `500 mm`".to_owned())
     );
 }
 
