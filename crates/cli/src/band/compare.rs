@@ -187,4 +187,6 @@ fn date(given: &str) -> Result<Date, String> {
 }
 
 #[cfg(test)]
+mod demo_tests;
+#[cfg(test)]
 mod tests;
