@@ -2,7 +2,7 @@
 //! invented.
 
 use super::clinic::{CLINIC, Clinic, correcting, importing, recording, request_id};
-use super::facts::{DAY, day, fact};
+use super::facts::{DAY, assessed, choice, day, directive, fact, number, score};
 use super::server::Server;
 use super::streams::{one, watch};
 use super::writing::must_be;
@@ -444,4 +444,84 @@ async fn a_correction_and_an_import_may_name_a_roll() {
     let episode = imported.unwrap().into_inner().episode.unwrap().name;
     let facts = clinic.facts(&episode).await;
     assert_eq!(bands_of(facts.last().unwrap()), [measured("roll 3")]);
+}
+
+/// Somebody who begins with work against bands, and owns these: how the inward turn is held.
+async fn inward_turn(
+    clinic: &Clinic,
+    person: &str,
+    bands: Vec<v1::MeasuredBand>,
+) -> (String, v1::BandHold) {
+    let episode = clinic.open(person, v1::Side::Left).await.name;
+    let readings = vec![
+        number("standing height", "166", "cm"),
+        number("active elevation", "158", "deg"),
+        choice("hitch when lifting", "absent"),
+        number("manual strength", "4", "{grade}"),
+        score("pain at rest", 0),
+    ];
+    let sound = vec![number("active elevation", "166", "deg")];
+    let told = vec![
+        clinic.all_clear(DAY).await,
+        assessed(DAY, readings, sound),
+        owning(DAY, bands),
+    ];
+    clinic.record(&episode, told).await.expect("recorded");
+    let order = v1::directive::Order::Place(v1::PlaceOrder {
+        phase: "banded-strengthening".to_owned(),
+        places: Vec::new(),
+    });
+    let word = directive(DAY, "banded work was begun elsewhere", order);
+    clinic.order(&episode, word).await.expect("recorded");
+    let begun = clinic.next(&episode, DAY).await.expect("a decision");
+    let held = hold_of(begun.prescription.expect("a prescription"));
+    (episode, held)
+}
+
+fn hold_of(prescription: v1::Prescription) -> v1::BandHold {
+    let mut exercises = prescription.exercises.into_iter();
+    let turn = exercises.find(|one| one.exercise == "ir-band");
+    turn.expect("it is prescribed")
+        .band
+        .expect("against a band")
+}
+
+/// What is cut from a roll is held as long as it was cut, and pulls as the roll was measured: like a band of that length that
+/// was measured by itself, and unlike a longer piece of the same roll.
+#[tokio::test]
+async fn a_band_cut_from_a_roll_is_what_the_prescription_says_to_hold() {
+    let server = Server::start();
+    let clinic = Clinic::connect(&server).await;
+    let recorded = clinic.measure(measuring(roll("roll 3"))).await.unwrap();
+    let piece = |mm: i32| vec![cut(&recorded.name, mm)];
+    let (episode, short) = inward_turn(&clinic, "invented-1", piece(1000)).await;
+    assert_eq!(
+        (&*short.band, short.measured, short.strands),
+        ("roll 3", true, 1)
+    );
+    assert_eq!(short.working_length_mm, 1000);
+    assert!(short.stance_mm > Some(1000), "{short:?}");
+
+    let alone = v1::MeasuredBand {
+        rest_length_mm: 1000,
+        ..measured("roll 3")
+    };
+    let (_, by_itself) = inward_turn(&clinic, "invented-2", vec![alone]).await;
+    assert_eq!(by_itself, short);
+
+    let (_, long) = inward_turn(&clinic, "invented-3", piece(1500)).await;
+    assert_eq!(long.working_length_mm, 1500);
+    assert!(long.stance_mm > short.stance_mm, "{long:?} {short:?}");
+
+    // The piece stays what it was when the roll is measured anew, also for a server that starts afresh.
+    let mut anew = roll("roll 3");
+    anew.points = vec![point("200", "50")];
+    clinic.measure(measuring(anew)).await.unwrap();
+    let server = server.restart();
+    let clinic = Clinic::connect(&server).await;
+    let current = clinic.current(&episode, DAY).await;
+    assert_eq!(
+        hold_of(current.prescription.expect("a prescription")),
+        short
+    );
 }
