@@ -17,6 +17,7 @@ fn help_says_what_each_exit_code_means_and_shows_examples() {
         &["band", "fit"],
         &["band", "show"],
         &["band", "compare"],
+        &["rules", "rehearse"],
     ] {
         let mut args = command.to_vec();
         args.push("--help");
@@ -50,6 +51,7 @@ fn a_file_that_is_not_there_ends_with_3_and_is_named() {
             "1000",
             "no-such-points.csv",
         ],
+        &["rules", "rehearse", "no-such-pack"],
     ] {
         let run = run(args);
         assert_eq!(run.status.code(), Some(3), "{args:?}: {}", complaint(&run));
@@ -74,6 +76,50 @@ fn a_code_is_explained_and_one_that_is_not_there_is_a_mistake_of_the_command_lin
         complaint(&unknown).contains("RW0401"),
         "{}",
         complaint(&unknown)
+    );
+}
+
+#[test]
+fn an_expectation_that_fails_is_shown_and_accepted_with_its_comments() {
+    let folder = tempfile::tempdir().unwrap();
+    let pack = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/rotator-cuff");
+    for name in ["", "text", "diaries"] {
+        std::fs::create_dir_all(folder.path().join(name)).unwrap();
+        for entry in std::fs::read_dir(pack.join(name)).unwrap() {
+            let from = entry.unwrap().path();
+            if from.is_file() {
+                let to = folder.path().join(name).join(from.file_name().unwrap());
+                std::fs::copy(&from, to).unwrap();
+            }
+        }
+    }
+    let diary = folder.path().join("diaries/demo.toml");
+    let right = std::fs::read_to_string(&diary).unwrap();
+    let wrong = right.replacen("outcome = \"BEGIN\"", "outcome = \"HOLD\"", 1);
+    assert_ne!(right, wrong);
+    std::fs::write(&diary, &wrong).unwrap();
+    let place = folder.path().to_str().unwrap();
+
+    let shown = run(&["rules", "rehearse", place]);
+    assert_eq!(shown.status.code(), Some(1), "{}", complaint(&shown));
+    let difference = "outcome: expected HOLD, got BEGIN";
+    assert!(text(&shown).contains(difference), "{}", text(&shown));
+    assert_eq!(std::fs::read_to_string(&diary).unwrap(), wrong);
+
+    let accepted = run(&["rules", "rehearse", place, "--accept", "--json"]);
+    assert_eq!(accepted.status.code(), Some(0), "{}", complaint(&accepted));
+    assert_eq!(std::fs::read_to_string(&diary).unwrap(), right);
+
+    let covered = run(&["rules", "rehearse", place, "--coverage"]);
+    let said = text(&covered);
+    assert!(said.contains("all as expected"), "{said}");
+    assert!(
+        said.contains("sentences were seen met, not met and unknown"),
+        "{said}"
+    );
+    assert!(
+        !said.contains('\u{1b}'),
+        "colour codes although nobody looks"
     );
 }
 

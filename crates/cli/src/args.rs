@@ -157,6 +157,27 @@ Exit codes:
   2  the command line was not understood, or there is no such code
   3  the folder could not be read")]
     Check(CheckArgs),
+    /// Play the pack's diaries and say where a decision is not the one expected.
+    #[command(after_help = "\
+Examples:
+  rungwise rules rehearse rules/PACK
+  rungwise rules rehearse rules/PACK --accept        write what was decided into the diaries
+  rungwise rules rehearse rules/PACK --coverage      sentences that no diary has seen met, not met or unknown
+  rungwise rules rehearse rules/PACK --mutate        numbers that could be one step off and no diary would say so
+
+A sentence is covered when decisions of the diaries saw it met, not met, and unknown. On dates, events and decisions alone,
+or on what a session need not carry, it cannot be unknown and need not be. A number is pinned when some diary is no longer as
+expected with a step of its measure up in its place, and some with one down. Steps that the checker refuses do not count. A
+need that asks what its climb rule asks already is read only where it is met: it need only be seen met, and asking less of it
+counts neither way.
+
+Exit codes:
+  0  every decision is as expected (with --accept: is now), and nothing was refused; with --coverage every sentence is
+     covered, with --mutate every number is pinned
+  1  something is not
+  2  the command line was not understood
+  3  a file could not be read or written, or the pack has an error")]
+    Rehearse(RehearseArgs),
 }
 
 /// `rungwise rules check`.
@@ -174,6 +195,26 @@ pub(crate) struct CheckArgs {
     /// Write the best course, where it stops, as a diary into a file that does not exist.
     #[arg(long, value_name = "FILE", conflicts_with = "explain")]
     pub(crate) course: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `rungwise rules rehearse`.
+#[derive(Args, Debug)]
+pub(crate) struct RehearseArgs {
+    /// The rule pack's folder, with its diaries in `diaries`.
+    #[arg(value_name = "DIR")]
+    pub(crate) pack: PathBuf,
+    /// After showing what differs, write what was decided into the diaries. Comments stay.
+    #[arg(long)]
+    pub(crate) accept: bool,
+    /// Say which sentences no diary has seen met, not met or unknown.
+    #[arg(long)]
+    pub(crate) coverage: bool,
+    /// Move every number by one step each way, and say which steps no diary notices. Uses all cores.
+    #[arg(long)]
+    pub(crate) mutate: bool,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

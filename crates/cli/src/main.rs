@@ -10,6 +10,7 @@ mod demo;
 mod failure;
 mod input;
 mod next;
+mod rehearse;
 mod rules;
 mod screen;
 mod serve;
@@ -47,6 +48,7 @@ fn run(cli: Cli, screen: &mut Screen) -> Result<Answer, Failure> {
         Command::Next(args) => next::run(&args, screen),
         Command::Band(command) => band::run(&command, screen),
         Command::Rules(RulesCommand::Check(args)) => rules::check(&args, screen),
+        Command::Rules(RulesCommand::Rehearse(args)) => rehearse::run(&args, screen),
         Command::Demo(args) => demo::run(&args, screen),
         Command::Serve(args) => serve::run(&args, screen),
         Command::Audit(AuditCommand::Why(args)) => audit::why(&args, screen),

@@ -22,7 +22,7 @@ mod stand;
 pub(crate) use stand::{Spot, Stand};
 
 use crate::decision::{Decision, State};
-use crate::evaluate::{Scope, SentenceTrace, trace_criterion};
+use crate::evaluate::{Scope, SentenceTrace, Watch, trace_criterion};
 use crate::fact::{DecisionNo, Directive, Order, Position};
 use crate::history::History;
 use case::Case;
@@ -73,6 +73,19 @@ pub struct InForce {
 pub fn decide(pack: &CheckedPack, history: &History, as_of: Date) -> Decision {
     with_index(pack, history, as_of, |history| {
         decide_on(pack, history, as_of)
+    })
+}
+
+/// The same decision, with the verdicts of the sentences that it reads told to a watch.
+#[must_use]
+pub fn decide_watched(
+    pack: &CheckedPack,
+    history: &History,
+    as_of: Date,
+    watch: &Watch,
+) -> Decision {
+    with_index(pack, history, as_of, |history| {
+        decide_case(&Case::watched(pack, history, as_of, watch))
     })
 }
 

@@ -17,6 +17,7 @@ mod session;
 mod value;
 mod view;
 mod volume;
+mod watch;
 mod window;
 
 pub(crate) use possible::Possible;
@@ -27,6 +28,8 @@ pub(crate) use rule::{
 pub(crate) use sentence::of_sessions;
 pub(crate) use value::Value;
 pub(crate) use view::{Scope, Tap, View, days_between};
+
+pub use watch::{Verdicts, Watch};
 
 use crate::decision::Verdict;
 use crate::fact::Position;

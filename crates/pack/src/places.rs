@@ -1,15 +1,17 @@
 //! Where a sound pack's sentences and numbers stand in its files, for tools that point at them or try other numbers.
 //!
 //! A number's neighbours are one step of its measure away (a count's: one; a place's on a ladder: the next value of the
-//! row). Whether a pack with a neighbour in its place is sound is for the checker to say, as of any other edit.
+//! row). A measure that is worked out has no declared step: there it is one in the last decimal place that the number has,
+//! and of a share done what one session is of it, since nothing between can come about. Whether a pack with a neighbour in
+//! its place is sound is for the checker to say, as of any other edit.
 //!
 //! Leaves to others: judging the pack (`crate::check`), trying other numbers (`rungwise-rehearsal`).
 
 use crate::check::{Site, Sites};
 use crate::decimal;
 use crate::model::{
-    Amount, ChangeBy, MeasureKind, Over, Pack, Reference, Relation, RowValue, Sentence, SentenceIx,
-    Subject, Which, Window,
+    Amount, ChangeBy, Computed, Measure, MeasureKind, Origin, Over, Pack, Reference, Relation,
+    RowValue, Sentence, SentenceIx, Subject, Which, Window,
 };
 use crate::quantity::{Milli, Variable};
 use crate::source::{Location, SourceFiles};
@@ -239,14 +241,54 @@ fn neighbours(
             return (lower.copied(), higher.copied());
         }
         (Step::Measure, Subject::Measure { measure, .. }) => {
-            match pack.measures.get(measure.at()).map(|one| &one.kind) {
-                Some(MeasureKind::Number { step, .. }) => step.0,
-                _ => return (None, None),
+            match pack
+                .measures
+                .get(measure.at())
+                .and_then(|measure| measure_step(pack, measure, value))
+            {
+                Some(step) => step.0,
+                None => return (None, None),
             }
         }
         _ => 1000,
     };
     (moved(value, -by), moved(value, by))
+}
+
+/// One step of a measure from a number; none of a choice.
+fn measure_step(pack: &Pack, measure: &Measure, from: Milli) -> Option<Milli> {
+    let MeasureKind::Number { step, .. } = &measure.kind else {
+        return None;
+    };
+    match &measure.origin {
+        Origin::Computed(Computed::ShareDone { days }) => Some(session_share(pack, *days)),
+        Origin::Computed(_) | Origin::Combined(_) => Some((*step).max(last_place(from))),
+        Origin::Reported | Origin::Defined(_) => Some(*step),
+    }
+}
+
+/// What one session is of the sessions of so many days, in per cent, where the most are prescribed; rounded up.
+fn session_share(pack: &Pack, days: u32) -> Milli {
+    let a_week = pack.phases.iter().map(|phase| phase.sessions_a_week).max();
+    let asked = i64::from(a_week.unwrap_or(1)).saturating_mul(i64::from(days));
+    let share = Milli::whole(700);
+    Milli(
+        share
+            .0
+            .saturating_add(asked - 1)
+            .checked_div(asked)
+            .unwrap_or(share.0),
+    )
+}
+
+/// One in the last decimal place that a number has.
+const fn last_place(value: Milli) -> Milli {
+    Milli(match value.0 {
+        whole if whole % 1000 == 0 => 1000,
+        tenths if tenths % 100 == 0 => 100,
+        hundredths if hundredths % 10 == 0 => 10,
+        _ => 1,
+    })
 }
 
 fn moved(value: Milli, by: i64) -> Option<Milli> {

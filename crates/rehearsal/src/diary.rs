@@ -43,6 +43,8 @@ pub struct Step {
     pub span: Range<usize>,
     /// Its line in the file, from 1.
     pub line: usize,
+    /// Which of the file's days it is, from 0.
+    pub day: usize,
     /// What was reported, in order.
     pub entries: Vec<Entry>,
     /// Whether the next prescription is asked for, and what is expected.
@@ -132,6 +134,8 @@ pub struct Expected {
     pub because: Vec<Key>,
     /// Exercises that must not be prescribed.
     pub absent: Vec<Key>,
+    /// Every review rule that asks for a clinician's look, and no other.
+    pub reviews: Option<Vec<Key>>,
 }
 
 impl Entry {

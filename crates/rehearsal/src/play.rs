@@ -5,13 +5,15 @@
 
 mod compare;
 
-pub use compare::Difference;
+pub use compare::{Difference, Field};
+pub(crate) use compare::{NOTHING, causes, named, reviews};
 
 use crate::diary::{Diary, Entry, Expected, Prescribed, Step};
 use jiff::civil::Date;
 use rungwise_engine::admit::{Before, Refusal, admit};
-use rungwise_engine::decide::{Next, NextError, in_force, next};
+use rungwise_engine::decide::{Next, NextError, decide_watched, in_force, next};
 use rungwise_engine::decision::Decision;
+use rungwise_engine::evaluate::Watch;
 use rungwise_engine::fact::{Body, DecisionNo, Episode, Position, Record};
 use rungwise_engine::history::History;
 use rungwise_engine::prescription::prescription;
@@ -35,12 +37,16 @@ pub struct Asked {
     pub date: Date,
     /// The line of the day in the diary's file, from 1.
     pub line: usize,
+    /// Which of the file's days it is, from 0.
+    pub day: usize,
     /// The decision's number.
     pub number: DecisionNo,
     /// The decision.
     pub decision: Decision,
     /// Whether it is the decision of an earlier ask, nothing having changed since.
     pub again: bool,
+    /// What is prescribed on that date after it.
+    pub prescribed: Vec<Prescribed>,
     /// Where it is not what the diary expects.
     pub differences: Vec<Difference>,
 }
@@ -81,6 +87,7 @@ pub struct Player<'p> {
     pack: &'p CheckedPack,
     history: History,
     position: Position,
+    watch: Option<&'p Watch>,
 }
 
 impl<'p> Player<'p> {
@@ -91,6 +98,16 @@ impl<'p> Player<'p> {
             pack,
             history: History::new(pack, episode),
             position: Position(0),
+            watch: None,
+        }
+    }
+
+    /// The same, with the verdicts that sentences are given told to a watch.
+    #[must_use]
+    pub fn watched(pack: &'p CheckedPack, episode: Episode, watch: &'p Watch) -> Self {
+        Self {
+            watch: Some(watch),
+            ..Self::new(pack, episode)
         }
     }
 
@@ -124,6 +141,10 @@ impl<'p> Player<'p> {
         match next(self.pack, &self.history, date)? {
             Next::Again(number) => Ok((number, true)),
             Next::New(decision) => {
+                if let Some(watch) = self.watch {
+                    // The same decision once more: watching is for coverage and need not be quick.
+                    let _ = decide_watched(self.pack, &self.history, date, watch);
+                }
                 let number = self.history.next_no();
                 self.record(date, Body::Decision(decision));
                 Ok((number, false))
@@ -150,13 +171,16 @@ impl<'p> Player<'p> {
         (number, again): (DecisionNo, bool),
     ) -> Option<Asked> {
         let (_, decision) = self.history.decision(number)?;
-        let differences = compare::differences(self.pack, &self.history, decision, expected);
+        let prescribed = prescribed(self.pack, &self.history, decision.as_of);
+        let differences = compare::differences(&prescribed, decision, expected);
         Some(Asked {
             date: step.date,
             line: step.line,
+            day: step.day,
             number,
             decision: decision.clone(),
             again,
+            prescribed,
             differences,
         })
     }
@@ -165,30 +189,68 @@ impl<'p> Player<'p> {
 /// Plays a whole diary.
 #[must_use]
 pub fn play(pack: &CheckedPack, diary: &Diary) -> Played {
-    let mut player = Player::new(pack, diary.episode.clone());
+    play_with(Player::new(pack, diary.episode.clone()), diary)
+}
+
+/// Plays a whole diary, with the verdicts that sentences are given told to a watch.
+#[must_use]
+pub fn play_watched(pack: &CheckedPack, diary: &Diary, watch: &Watch) -> Played {
+    play_with(Player::watched(pack, diary.episode.clone(), watch), diary)
+}
+
+fn play_with(mut player: Player<'_>, diary: &Diary) -> Played {
     let mut asked = Vec::new();
     let mut refused = Vec::new();
-    for step in &diary.steps {
-        let refuse = |why| Refused {
-            date: step.date,
-            line: step.line,
-            why,
-        };
-        for entry in &step.entries {
-            if let Err(why) = player.report(step.date, entry) {
-                refused.push(refuse(why));
-            }
+    go(&mut player, diary, &mut |went| {
+        match went {
+            Went::Asked(one) => asked.push(*one),
+            Went::Refused(one) => refused.push(one),
         }
-        let Some(expected) = &step.ask else { continue };
-        match player.ask(step.date) {
-            Ok(answer) => asked.extend(player.answer(step, expected, answer)),
-            Err(why) => refused.push(refuse(WhyRefused::Ask(why))),
-        }
-    }
+        true
+    });
     Played {
         asked,
         refused,
         history: player.history,
+    }
+}
+
+/// How one thing of a diary went: facts that are taken are not told.
+pub(crate) enum Went {
+    /// An ask was answered.
+    Asked(Box<Asked>),
+    /// A fact or an ask was not taken.
+    Refused(Refused),
+}
+
+/// Plays a diary, telling `each` how it goes, until that says that it heard enough.
+pub(crate) fn go(player: &mut Player<'_>, diary: &Diary, each: &mut dyn FnMut(Went) -> bool) {
+    for step in &diary.steps {
+        let refuse = |why| {
+            Went::Refused(Refused {
+                date: step.date,
+                line: step.line,
+                why,
+            })
+        };
+        for entry in &step.entries {
+            if let Err(why) = player.report(step.date, entry)
+                && !each(refuse(why))
+            {
+                return;
+            }
+        }
+        let Some(expected) = &step.ask else { continue };
+        let went = match player.ask(step.date) {
+            Ok(answer) => {
+                let asked = player.answer(step, expected, answer);
+                asked.map(|asked| Went::Asked(Box::new(asked)))
+            }
+            Err(why) => Some(refuse(WhyRefused::Ask(why))),
+        };
+        if went.is_some_and(|went| !each(went)) {
+            return;
+        }
     }
 }
 

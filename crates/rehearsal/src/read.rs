@@ -61,7 +61,8 @@ use toml::de::DeTable;
 /// `sets`, `skipped`, `readings`) and `not_reported` (usual measures that stayed unsaid). `next_morning` is reported on
 /// the day after, before anything else of that day. Directives stand under `[[day.directive]]`. `ask = true` asks and
 /// expects nothing; a band may say `may_be_doubled = true`, and its points are elongation in % and force in N;
-/// `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`.
+/// `expect` may name `outcome`, `phase`, `moves`, `places`, `doses`, `because`, `absent`, and `reviews`: every review rule
+/// that asks for a clinician's look, and no other.
 ///
 /// # Errors
 /// Everything that is wrong with it, in the order in which it stands.
@@ -118,8 +119,8 @@ fn diary(reader: &mut Reader<'_>, mut root: Table<'_>, file: &str) -> Option<Dia
     let days = root.tables(reader, "day", "a day");
     root.finish(reader);
     let mut moments: Vec<(Date, bool, Step)> = Vec::new();
-    for table in days {
-        day::day(reader, table, &usual, &mut moments);
+    for (index, table) in days.into_iter().enumerate() {
+        day::day(reader, (index, table), &usual, &mut moments);
     }
     // A morning-after is reported before anything else of its day; otherwise the file's order stands.
     moments.sort_by_key(|(date, later, _)| (*date, *later));

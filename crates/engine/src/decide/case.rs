@@ -6,7 +6,7 @@ use super::complete::{Asked, asked};
 use super::stand::{Spot, Stand, rung_for};
 use crate::band::Bench;
 use crate::decision::Decision;
-use crate::evaluate::View;
+use crate::evaluate::{View, Watch};
 use crate::fact::{DecisionNo, Order, Position};
 use crate::history::{Given, History};
 use crate::ladder;
@@ -60,6 +60,8 @@ pub(crate) struct Case<'a> {
     issued: Option<&'a History>,
     /// What there is to set a load with.
     bench: OnceCell<Bench<'a>>,
+    /// Who wants to know the verdicts of sentences.
+    watch: Option<&'a Watch>,
     /// What the limits of the pack and of the phase read.
     asked: OnceCell<Asked>,
 }
@@ -85,10 +87,24 @@ impl<'a> Case<'a> {
             seen_otherwise: OnceCell::new(),
             issued: None,
             bench: OnceCell::new(),
+            watch: None,
             asked: OnceCell::new(),
         };
         case.accept_and_place();
         case
+    }
+
+    /// The same, with the verdicts of sentences told to a watch.
+    pub(crate) fn watched(
+        pack: &'a CheckedPack,
+        history: &'a History,
+        as_of: Date,
+        watch: &'a Watch,
+    ) -> Self {
+        Self {
+            watch: Some(watch),
+            ..Self::new(pack, history, as_of)
+        }
     }
 
     /// The same for a decision made again on corrected facts: those before it were issued on `issued`.
@@ -125,6 +141,7 @@ impl<'a> Case<'a> {
             after: None,
             before: None,
             seen_by_last: self.last.map(|last| (last.position, last.decision.as_of)),
+            watch: self.watch,
         }
     }
 

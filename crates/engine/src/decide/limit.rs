@@ -155,9 +155,13 @@ fn judge_one(
     let reader = Reader::new(view, scope, &tap);
     let about = sentence(view.pack, limit).and_then(|one| reader.about(one));
     let possible = match about {
-        Some(about) if of_sessions(about.measure) => reader
-            .entry(&about, Context::Session(at, session))
-            .unwrap_or(Possible::NOT_FULL),
+        Some(about) if of_sessions(about.measure) => {
+            let possible = reader
+                .entry(&about, Context::Session(at, session))
+                .unwrap_or(Possible::NOT_FULL);
+            view.note(limit.sentence, possible);
+            possible
+        }
         _ => {
             let scope = Scope {
                 exercise,

@@ -69,13 +69,14 @@ pub(crate) fn judge_cleared(view: View<'_>, scope: Scope, when: &Criterion) -> J
     let mut any_read = false;
     let truth = fold(when, false, &mut |ix, negated| {
         tap.read.set(false);
-        let mut possible = reader.sentence(ix, negated);
+        let mut possible = reader.judged(ix, negated);
         any_read |= tap.read.get();
         let mut truth = possible.truth(negated);
         if !tap.read.get() && !needs_no_fact(view.pack, ix) {
             possible = Possible::NOT;
             truth = Truth::FALSE;
         }
+        view.note(ix, possible);
         judged.sentences.push((ix, possible.verdict()));
         truth
     });

@@ -29,6 +29,13 @@ pub(crate) struct About<'a> {
 impl<'a> Reader<'a> {
     /// What a sentence may be, in a criterion's part that is `negated` or not.
     pub(crate) fn sentence(&self, ix: SentenceIx, negated: bool) -> Possible {
+        let possible = self.judged(ix, negated);
+        self.view.note(ix, possible);
+        possible
+    }
+
+    /// The same, which no watch is told.
+    pub(super) fn judged(&self, ix: SentenceIx, negated: bool) -> Possible {
         let Some(sentence) = self.view.pack.sentences.get(ix.at()) else {
             return Possible::ANY;
         };

@@ -1,12 +1,14 @@
 //! What a reading sees: which facts, for which rule, judged at which date; and what it saw.
 
+use super::possible::Possible;
 use super::value::Range;
+use super::watch::Watch;
 use super::{Seen, SeenValue};
 use crate::decide::Stand;
 use crate::fact::{DecisionNo, Position};
 use crate::history::{History, SessionFact};
 use jiff::civil::Date;
-use rungwise_pack::model::{ExerciseIx, MeasureIx, Pack, Polarity};
+use rungwise_pack::model::{ExerciseIx, MeasureIx, Pack, Polarity, SentenceIx};
 use rungwise_pack::quantity::Milli;
 use std::cell::Cell;
 
@@ -27,9 +29,18 @@ pub(crate) struct View<'a> {
     pub(crate) before: Option<Position>,
     /// What the last prescribing decision had seen: facts known up to this position and dated up to this date.
     pub(crate) seen_by_last: Option<(Position, Date)>,
+    /// Who wants to know the verdicts of sentences.
+    pub(crate) watch: Option<&'a Watch>,
 }
 
 impl View<'_> {
+    /// Tells the watch what a sentence may be, where somebody watches.
+    pub(crate) fn note(&self, sentence: SentenceIx, possible: Possible) {
+        if let Some(watch) = self.watch {
+            watch.note(sentence, possible.verdict());
+        }
+    }
+
     /// Whether a fact is seen.
     pub(crate) fn sees(&self, date: Date, known: Position) -> bool {
         date <= self.as_of

@@ -72,6 +72,15 @@ fn numbers_of_a_sentence_are_found_with_their_neighbours() {
     );
 }
 
+/// Of 14 days with a session each, one session is 7.143 %; weeks are whole.
+#[test]
+fn what_is_worked_out_moves_by_what_can_come_about() {
+    check(
+        r#"["share done at least 80 %", "weeks since surgery at least 12"]"#,
+        &["80: 72.857 | 80 | 87.143", "12: 11 | 12 | 13"],
+    );
+}
+
 #[test]
 fn a_string_with_escapes_is_listed_and_not_pointed_into() {
     let files = small();

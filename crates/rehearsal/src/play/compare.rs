@@ -2,19 +2,53 @@
 //!
 //! Leaves to others: making the decision (`rungwise-engine`).
 
-use super::prescribed;
-use crate::diary::Expected;
-use rungwise_engine::decision::{Cause, Decision};
-use rungwise_engine::history::History;
-use rungwise_pack::model::{CheckedPack, RowValue};
-use rungwise_pack::quantity::Key;
+use crate::diary::{Expected, Prescribed};
+use rungwise_engine::decision::{Cause, Decision, Wanted};
+use rungwise_pack::model::RowValue;
+use rungwise_pack::quantity::{Key, Variable};
 use std::fmt;
+
+/// What a diary expects something of.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Field {
+    /// The outcome.
+    Outcome,
+    /// The phase in force afterwards.
+    Phase,
+    /// A line's move.
+    Move(Key),
+    /// The exercise in place on a line.
+    Place(Key),
+    /// A variable of an exercise's dose.
+    Dose(Key, Variable),
+    /// An exercise that must not be prescribed.
+    Absent(Key),
+    /// A rule or limit that must be among the causes.
+    Because(Key),
+    /// The review rules that ask for a clinician's look.
+    Reviews,
+}
+
+impl fmt::Display for Field {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Outcome => f.write_str("outcome"),
+            Self::Phase => f.write_str("phase"),
+            Self::Move(line) => write!(f, "move of {line}"),
+            Self::Place(line) => write!(f, "place on {line}"),
+            Self::Dose(exercise, variable) => write!(f, "{} of {exercise}", variable.word()),
+            Self::Absent(exercise) => write!(f, "prescription of {exercise}"),
+            Self::Because(_) => f.write_str("because"),
+            Self::Reviews => f.write_str("reviews"),
+        }
+    }
+}
 
 /// Something that is not as expected.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Difference {
-    /// What, such as `outcome` or the move of a line.
-    pub what: String,
+    /// What, such as the outcome or the move of a line.
+    pub what: Field,
     /// What the diary says.
     pub expected: String,
     /// What was decided.
@@ -33,13 +67,12 @@ impl fmt::Display for Difference {
 
 /// Everything that is not as expected, in the order in which a diary names it.
 pub(super) fn differences(
-    pack: &CheckedPack,
-    history: &History,
+    in_force: &[Prescribed],
     decision: &Decision,
     expected: &Expected,
 ) -> Vec<Difference> {
     let mut differences = Vec::new();
-    let mut compare = |what: String, expected: &str, got: &str| {
+    let mut compare = |what: Field, expected: &str, got: &str| {
         if expected != got {
             differences.push(Difference {
                 what,
@@ -50,15 +83,11 @@ pub(super) fn differences(
     };
     let after = decision.if_accepted.as_ref().unwrap_or(&decision.state);
     if let Some(outcome) = expected.outcome {
-        compare(
-            "outcome".to_owned(),
-            outcome.word(),
-            decision.outcome.word(),
-        );
+        compare(Field::Outcome, outcome.word(), decision.outcome.word());
     }
     if let Some(phase) = &expected.phase {
         compare(
-            "phase".to_owned(),
+            Field::Phase,
             phase,
             after.phase.as_deref().unwrap_or(NOTHING),
         );
@@ -69,33 +98,28 @@ pub(super) fn differences(
             .iter()
             .find(|given| given.line == *line)
             .map_or(NOTHING, |given| given.mv.word());
-        compare(format!("move of {line}"), mv.word(), got);
+        compare(Field::Move(line.clone()), mv.word(), got);
     }
     for (line, exercise) in &expected.places {
         let got = after.places.iter().find(|place| place.line == *line);
         compare(
-            format!("place on {line}"),
+            Field::Place(line.clone()),
             exercise,
             got.map_or(NOTHING, |place| &*place.exercise),
         );
     }
-    let in_force = prescribed(pack, history, decision.as_of);
     for (exercise, dose) in &expected.doses {
         let given = in_force.iter().find(|one| one.exercise == *exercise);
         for (variable, value) in dose {
             let got = given.and_then(|one| one.dose.iter().find(|(of, _)| of == variable));
             let got = got.map_or_else(|| NOTHING.to_owned(), |(_, value)| said(value));
-            compare(
-                format!("{} of {exercise}", variable.word()),
-                &said(value),
-                &got,
-            );
+            compare(Field::Dose(exercise.clone(), *variable), &said(value), &got);
         }
     }
     for exercise in &expected.absent {
         let given = in_force.iter().any(|one| one.exercise == *exercise);
         compare(
-            format!("prescription of {exercise}"),
+            Field::Absent(exercise.clone()),
             NOTHING,
             if given { "prescribed" } else { NOTHING },
         );
@@ -109,16 +133,42 @@ pub(super) fn differences(
                 .collect::<Vec<_>>()
                 .join(", ");
             compare(
-                "because".to_owned(),
+                Field::Because(rule.clone()),
                 rule,
                 if got.is_empty() { NOTHING } else { &got },
             );
         }
     }
+    if let Some(expected) = &expected.reviews {
+        compare(
+            Field::Reviews,
+            &list(expected.iter()),
+            &list(reviews(decision).into_iter()),
+        );
+    }
     differences
 }
 
-const NOTHING: &str = "nothing";
+/// The review rules that ask for a clinician's look, in their order.
+pub(crate) fn reviews(decision: &Decision) -> Vec<&Key> {
+    let asks = decision.asks.iter();
+    let asks = asks.filter(|ask| ask.what == Wanted::Review);
+    let mut rules: Vec<&Key> = asks.filter_map(|ask| ask.rule.as_ref()).collect();
+    rules.sort();
+    rules
+}
+
+fn list<'k>(keys: impl Iterator<Item = &'k Key>) -> String {
+    let keys: Vec<&str> = keys.map(|key| &**key).collect();
+    if keys.is_empty() {
+        NOTHING.to_owned()
+    } else {
+        keys.join(", ")
+    }
+}
+
+/// What stands for a value that is not there.
+pub(crate) const NOTHING: &str = "nothing";
 
 fn said(value: &RowValue) -> String {
     match value {
@@ -128,22 +178,25 @@ fn said(value: &RowValue) -> String {
 }
 
 /// The rules and limits among the causes of a decision and of its moves.
-fn causes(decision: &Decision) -> Vec<&Key> {
+pub(crate) fn causes(decision: &Decision) -> Vec<&Key> {
     let moves = decision.moves.iter().flat_map(|given| &given.because);
     let all = decision.because.iter().chain(moves);
-    let mut keys: Vec<&Key> = all
-        .filter_map(|cause| match cause {
-            Cause::Met(key)
-            | Cause::Doubt(key)
-            | Cause::MetBefore(key)
-            | Cause::Latched(key)
-            | Cause::NotMet(key)
-            | Cause::LimitValueMissing(key) => Some(key),
-            Cause::OverLimit { limit, .. } | Cause::OverLimitTwice { limit, .. } => limit.as_ref(),
-            _ => None,
-        })
-        .collect();
+    let mut keys: Vec<&Key> = all.filter_map(named).collect();
     keys.sort();
     keys.dedup();
     keys
+}
+
+/// The rule or limit that a cause names.
+pub(crate) const fn named(cause: &Cause) -> Option<&Key> {
+    match cause {
+        Cause::Met(key)
+        | Cause::Doubt(key)
+        | Cause::MetBefore(key)
+        | Cause::Latched(key)
+        | Cause::NotMet(key)
+        | Cause::LimitValueMissing(key) => Some(key),
+        Cause::OverLimit { limit, .. } | Cause::OverLimitTwice { limit, .. } => limit.as_ref(),
+        _ => None,
+    }
 }

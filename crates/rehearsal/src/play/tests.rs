@@ -60,6 +60,25 @@ fn what_differs_is_said_with_what_was_decided() {
 }
 
 #[test]
+fn the_reviews_asked_for_are_those_named_and_no_other() {
+    let course = |reach: u32, reviews: &str| {
+        said(&played(&format!(
+            "ask = true\n[[day]]\ndate = \"2026-01-06\"\nassessment = {{ reach = {reach} }}\nexpect = {{ reviews = {reviews} }}\n"
+        )))
+    };
+    assert_eq!(course(59, "[\"looked-at\"]"), Vec::<String>::new());
+    assert_eq!(course(60, "[]"), Vec::<String>::new());
+    assert_eq!(
+        course(59, "[]"),
+        ["13:2026-01-06 reviews: expected nothing, got looked-at"]
+    );
+    assert_eq!(
+        course(60, "[\"looked-at\"]"),
+        ["13:2026-01-06 reviews: expected looked-at, got nothing"]
+    );
+}
+
+#[test]
 fn asked_again_with_nothing_new_the_decision_stands() {
     let played =
         played("ask = true\n[[day]]\ndate = \"2026-01-05\"\nexpect = { outcome = \"BEGIN\" }\n");

@@ -19,7 +19,7 @@ const EVERY_MAX: u32 = 366;
 /// Reads a day into moments: (date, whether it comes after that day's mornings, what happened).
 pub(super) fn day(
     reader: &mut Reader<'_>,
-    mut table: Table<'_>,
+    (index, mut table): (usize, Table<'_>),
     usual: &Usual,
     moments: &mut Vec<(Date, bool, Step)>,
 ) {
@@ -28,7 +28,12 @@ pub(super) fn day(
     let every = table.number(reader, "every", &(1..=EVERY_MAX)).unwrap_or(1);
     let reported = table.date(reader, "reported");
     // A day without a date is read all the same: what else is wrong with it is said at once.
-    let first = read_day(reader, &mut table, usual, given.unwrap_or_default());
+    let first = read_day(
+        reader,
+        (index, &mut table),
+        usual,
+        given.unwrap_or_default(),
+    );
     table.finish(reader);
     let Some(date) = given else { return };
     for (word, other) in [("repeated until", until), ("reported on", reported)] {
@@ -62,13 +67,19 @@ pub(super) fn day(
 
 /// A day as it was read, for its first date.
 struct Read {
+    index: usize,
     span: Range<usize>,
     entries: Vec<Entry>,
     next_mornings: Vec<MorningAfter>,
     ask: Option<Expected>,
 }
 
-fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date: Date) -> Read {
+fn read_day(
+    reader: &mut Reader<'_>,
+    (index, table): (usize, &mut Table<'_>),
+    usual: &Usual,
+    date: Date,
+) -> Read {
     let mut entries = Vec::new();
     let mut fact =
         |by: Reporter, kind: FactKind| entries.push(Entry::Fact(Fact { date, by, kind }));
@@ -135,6 +146,7 @@ fn read_day(reader: &mut Reader<'_>, table: &mut Table<'_>, usual: &Usual, date:
             .map(|_| Expected::default()),
     };
     Read {
+        index,
         span: table.span.clone(),
         entries,
         next_mornings,
@@ -189,6 +201,7 @@ fn place(
         date,
         span: read.span.clone(),
         line: reader.line_of(read.span.start),
+        day: read.index,
         entries,
         ask,
     };

@@ -6,7 +6,7 @@ use super::order::dose;
 use super::table::{Reader, Table};
 use crate::diary::Expected;
 use rungwise_engine::decision::Move;
-use rungwise_pack::model::Outcome;
+use rungwise_pack::model::{Outcome, RuleKind};
 use rungwise_pack::quantity::Key;
 use std::ops::Range;
 
@@ -44,6 +44,7 @@ pub(super) fn expected(reader: &mut Reader<'_>, mut table: Table<'_>) -> Expecte
     let doses = doses(reader, &mut table);
     let because = because(reader, &mut table);
     let absent = absent(reader, &mut table);
+    let reviews = reviews(reader, &mut table);
     table.finish(reader);
     Expected {
         outcome,
@@ -53,6 +54,7 @@ pub(super) fn expected(reader: &mut Reader<'_>, mut table: Table<'_>) -> Expecte
         doses,
         because,
         absent,
+        reviews,
     }
 }
 
@@ -146,6 +148,24 @@ fn because(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Vec<Key> {
         }
     }
     because
+}
+
+fn reviews(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Vec<Key>> {
+    table.get("reviews")?;
+    let pack = reader.pack;
+    let rules = pack.rules.iter();
+    let rules = rules.filter(|rule| rule.kind == RuleKind::Review);
+    let known: Vec<&str> = rules.map(|rule| &*rule.key).collect();
+    let mut reviews: Vec<Key> = Vec::new();
+    for (text, span) in table.texts(reader, "reviews") {
+        if known.contains(&text.as_str()) {
+            reviews.push(text.as_str().into());
+        } else {
+            reader.unknown(span, "review rule", &text, known.iter().copied());
+        }
+    }
+    reviews.sort();
+    Some(reviews)
 }
 
 fn absent(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Vec<Key> {

@@ -17,12 +17,15 @@ const PACK: [(&str, &str); 6] = [
     ("text/en.toml", include_str!("tests/en.toml")),
 ];
 
-pub(crate) fn pack() -> CheckedPack {
+pub(crate) fn files() -> SourceFiles {
     let files = PACK
         .iter()
-        .map(|(name, text)| ((*name).to_owned(), (*text).to_owned()))
-        .collect();
-    let files = SourceFiles::new(files);
+        .map(|(name, text)| ((*name).to_owned(), (*text).to_owned()));
+    SourceFiles::new(files.collect())
+}
+
+pub(crate) fn pack() -> CheckedPack {
+    let files = files();
     let checked = rungwise_pack::check(&files);
     checked
         .pack
