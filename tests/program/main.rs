@@ -15,6 +15,7 @@
 mod binary;
 mod commands;
 mod crash;
+mod held;
 mod readme;
 mod service;
 mod syscalls;
