@@ -14,7 +14,7 @@ use crate::model::{
     RowValue, Sentence, SentenceIx, Subject, Which, Window,
 };
 use crate::quantity::{Milli, Variable};
-use crate::source::{Location, SourceFiles};
+use crate::source::{Lines, Location, SourceFiles};
 use std::ops::Range;
 
 /// A stretch of a file.
@@ -71,8 +71,9 @@ pub struct Places {
 
 impl Places {
     pub(crate) fn of(files: &SourceFiles, pack: &Pack, sites: &Sites) -> Self {
+        let files: Vec<Lines<'_>> = files.files().iter().map(Lines::of).collect();
         let mut places = Self {
-            phases: sites.phases.iter().map(|at| place(files, *at)).collect(),
+            phases: sites.phases.iter().map(|at| place(&files, *at)).collect(),
             ..Self::default()
         };
         let both = (0u16..)
@@ -80,7 +81,7 @@ impl Places {
             .zip(&pack.sentences)
             .zip(&sites.sentences);
         for ((ix, sentence), site) in both {
-            places.sentences.push(place(files, site.text.at));
+            places.sentences.push(place(&files, site.text.at));
             if !site.text.is_mapped() {
                 places.escaped.push(ix);
                 continue;
@@ -89,7 +90,7 @@ impl Places {
                 let (lower, higher) = neighbours(pack, sentence, value, step);
                 places.numbers.push(Number {
                     of: NumberOf::Sentence(ix),
-                    place: place(files, site.text.part(&range)),
+                    place: place(&files, site.text.part(&range)),
                     value,
                     lower,
                     higher,
@@ -106,7 +107,7 @@ impl Places {
             for (location, value) in locations.iter().zip(values.iter().flatten()) {
                 places.numbers.push(Number {
                     of: NumberOf::LayOff(row),
-                    place: place(files, *location),
+                    place: place(&files, *location),
                     value: *value,
                     lower: moved(*value, -1000).filter(|lower| lower.0 >= 0),
                     higher: moved(*value, 1000),
@@ -117,20 +118,17 @@ impl Places {
     }
 }
 
-fn place(files: &SourceFiles, at: Location) -> Place {
-    files
-        .files()
-        .get(at.file)
-        .map_or_else(Place::default, |file| {
-            let (line, column) = file.line_column(at.start);
-            Place {
-                file: file.name.clone(),
-                line,
-                column,
-                start: at.start,
-                end: at.end,
-            }
-        })
+fn place(files: &[Lines<'_>], at: Location) -> Place {
+    files.get(at.file).map_or_else(Place::default, |lines| {
+        let (line, column) = lines.line_column(at.start);
+        Place {
+            file: lines.file.name.clone(),
+            line,
+            column,
+            start: at.start,
+            end: at.end,
+        }
+    })
 }
 
 /// What one step is.

@@ -101,6 +101,33 @@ impl SourceFile {
     }
 }
 
+/// Where the lines of a file begin: for the lines and columns of many offsets.
+pub(crate) struct Lines<'f> {
+    pub(crate) file: &'f SourceFile,
+    starts: Vec<usize>,
+}
+
+impl<'f> Lines<'f> {
+    pub(crate) fn of(file: &'f SourceFile) -> Self {
+        let ends = file.text.bytes().enumerate();
+        let ends = ends.filter(|(_, byte)| *byte == b'\n');
+        let starts = std::iter::once(0).chain(ends.map(|(at, _)| at + 1));
+        Self {
+            file,
+            starts: starts.collect(),
+        }
+    }
+
+    /// As [`SourceFile::line_column`].
+    pub(crate) fn line_column(&self, offset: usize) -> (usize, usize) {
+        let at = self.file.floor(offset);
+        let line = self.starts.partition_point(|start| *start <= at);
+        let start = self.starts.get(line.saturating_sub(1));
+        let before = self.file.text.get(start.copied().unwrap_or(0)..at);
+        (line, before.unwrap_or_default().chars().count() + 1)
+    }
+}
+
 /// A stretch of one file.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(crate) struct Location {

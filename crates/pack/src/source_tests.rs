@@ -1,6 +1,6 @@
 //! Places: lines and columns, and parts of strings as they stand in a file.
 
-use super::{LocatedText, Location, SourceFile, SourceFiles};
+use super::{Lines, LocatedText, Location, SourceFile, SourceFiles};
 
 #[test]
 fn lines_and_columns_count_from_one_and_in_characters() {
@@ -17,6 +17,14 @@ fn lines_and_columns_count_from_one_and_in_characters() {
     );
     assert_eq!(file.line_column(7), (2, 1));
     assert_eq!(file.line_column(999), (3, 1), "past the end is the end");
+    let lines = Lines::of(&file);
+    for offset in 0..20 {
+        assert_eq!(
+            lines.line_column(offset),
+            file.line_column(offset),
+            "{offset}"
+        );
+    }
 }
 
 #[test]
