@@ -329,11 +329,17 @@ fn of_one(
     if weeks.iter().any(Vec::is_empty) || (in_total && !whole) {
         return (None, read);
     }
-    let volumes = weeks.map(|week| -> Vec<Possible> {
+    let mut volumes = weeks.clone().map(|week| -> Vec<Possible> {
         week.into_iter()
             .map(|session| come_to(ctx, volume, session, exercise))
             .collect()
     });
+    for (session, volume) in weeks[1].iter().zip(&mut volumes[1]) {
+        let report = session.tried(ctx.pack(), exercise);
+        if report.is_some_and(|report| report.done == Done::SkippedForPain) {
+            *volume = Possible::number(Ratio::whole(0));
+        }
+    }
     let anything = Possible::anything(measure);
     if volumes.iter().flatten().any(|one| !one.is_known()) {
         return (Some(anything), read);

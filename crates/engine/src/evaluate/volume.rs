@@ -291,8 +291,8 @@ impl Reader<'_> {
             let newest = *newest.get_or_insert(session.date);
             let age = days_between(session.date, newest);
             begun_before = begun_before || age >= WEEKS_DAYS - 1;
-            let week = usize::try_from(age.div_euclid(WEEK_DAYS)).ok();
-            let Some(week) = week.and_then(|week| weeks.get_mut(week)) else {
+            let at = usize::try_from(age.div_euclid(WEEK_DAYS)).ok();
+            let Some(week) = at.and_then(|at| weeks.get_mut(at)) else {
                 break;
             };
             let Some(done) = session.exercise(exercise) else {
@@ -309,6 +309,8 @@ impl Reader<'_> {
             week.sessions = week.sessions.saturating_add(1);
             match read {
                 Read::Known(Value::Number(range)) => week.sum = week.sum.saturating_add(range.low),
+                // The lighter the week before, the more cautious.
+                _ if at == Some(1) && done.done == Done::SkippedForPain => {}
                 _ => week.unknown = true,
             }
         }
