@@ -1,4 +1,5 @@
-//! Check values of isometric and slow work: time under tension, and a hold at a share of full effort.
+//! Check values of isometric and slow work: time under tension, and a hold at a share of full effort. And where the load that
+//! was lifted is not known.
 //!
 //! Leaves to others: estimated maximum (`super::strength`).
 
@@ -7,9 +8,11 @@ use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use rungwise_engine::decision::Verdict;
 use rungwise_engine::fact::{
-    Body, Done, Episode, ExerciseReport, Fact, FactKind, Position, Reading, Session, SetDone, Value,
+    BandPoint, Body, Directive, Done, Episode, Equipment, ExerciseReport, Fact, FactKind,
+    MeasuredBand, Order, Position, Reading, Session, SetDone, Value,
 };
-use rungwise_pack::model::{CheckedPack, Outcome, Reporter};
+use rungwise_pack::model::{CheckedPack, Outcome, Reporter, RowValue};
+use rungwise_pack::quantity::{Milli, Variable};
 use rungwise_tests::play::Played;
 
 const OPENED: Date = date(2026, 1, 5);
@@ -175,4 +178,149 @@ fn a_hold_at_a_share_of_full_effort() {
     ] {
         hold.is("IS03", sentence, std::slice::from_ref(&told), wanted);
     }
+}
+
+/// The small pack with its exercise against a band, whose range a comfortable one may bound; a rule tells whether what was
+/// lifted last is known.
+fn banded() -> CheckedPack {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/pack/tests-data");
+    let line = std::fs::read_to_string(root.join("banded.toml")).unwrap();
+    let start = "start = { reps = 8, load = 1.5 }\n";
+    let line = line.replacen(
+        start,
+        &format!("{start}comfortable = \"active elevation\"\n"),
+        1,
+    );
+    small_with(|name, text| {
+        let before = |at: &str, new: &str| text.replacen(at, &format!("{new}\n{at}"), 1);
+        match name {
+            "exercises.toml" => before("[[line]]\nline = \"elevation\"", &line),
+            "measures.toml" => {
+                let height = number("standing height", "cm", (50, 250, "0.5"), "lower", "");
+                let work = "\n[[measure]]\nname = \"work\"\ncomputed = \"volume load\"\nunit = \"N.m\"\n";
+                text.clone() + &height + work
+            }
+            "text/en.toml" => before(
+                "\"wall-slide.name\"",
+                "\"ir-banded.name\" = \"Inward turn\"\n\"ir-banded.how\" = \"Turn inward.\"",
+            ),
+            "pack.toml" => before("[sources]", "[bands]\nheight = \"standing height\"\n"),
+            "phases.toml" => before(
+                "[[phase.regress]]\nrule = \"bands-regress\"",
+                "[[phase.hold]]\nrule = \"probe\"\nwhen = \"work of ir-banded below 1000000 in the last session\"\n\
+                 reason = \"Invented.\"\nsource = \"invented\"\n",
+            )
+            .replacen("\"er-banded\", ", "\"er-banded\", \"ir-banded\", ", 1),
+            _ => text,
+        }
+    })
+}
+
+/// Whether it is known what was lifted, placed at 70 deg, with these comfortable ranges told before and after.
+fn lifted(before: &str, after: Option<&str>) -> Verdict {
+    let pack = banded();
+    let number = |value: i64| RowValue::Number(Milli::whole(value));
+    let place = Order::Place {
+        phase: "bands".into(),
+        places: vec![("ir-banded".into(), vec![(Variable::Range, number(70))])],
+    };
+    let owned = Equipment {
+        owned: Vec::new(),
+        bands: vec![MeasuredBand {
+            label: "light".into(),
+            rest_length_mm: 1_000,
+            points: [(50_000, 8_000), (100_000, 12_000), (200_000, 20_000)]
+                .map(|(elongation, force)| BandPoint {
+                    elongation: Milli(elongation),
+                    force: Milli(force),
+                })
+                .to_vec(),
+            elongation_max: Milli(200_000),
+            may_be_doubled: false,
+        }],
+        room_mm: None,
+    };
+    let fever = Reading {
+        measure: "fever".into(),
+        value: Value::Choice("no".into()),
+    };
+    let done = ExerciseReport {
+        exercise: "ir-banded".into(),
+        done: Done::Done,
+        sets: vec![repeated(8)],
+        readings: Vec::new(),
+    };
+    let session = Session {
+        number: 1,
+        followed: None,
+        readings: Vec::new(),
+        exercises: vec![done],
+    };
+    let told = [
+        FactKind::Screening(vec![fever]),
+        assessed(&[("standing height", "170"), ("active elevation", before)]),
+        FactKind::Equipment(owned),
+        FactKind::Directive(Directive {
+            who: "an invented clinician".into(),
+            why: "to begin here".into(),
+            until: None,
+            clinic_wide: false,
+            order: place,
+        }),
+    ];
+    let later =
+        after.map(|after| assessed(&[("standing height", "170"), ("active elevation", after)]));
+    let later = later.into_iter().chain([FactKind::Session(session)]);
+    let mut played = Played::new(
+        &pack,
+        Episode {
+            opened_on: OPENED,
+            born_on: None,
+            imported: false,
+        },
+    );
+    let fact = |date: Date, kind: FactKind| {
+        Body::Fact(Fact {
+            date,
+            by: Reporter::Clinician,
+            kind,
+        })
+    };
+    for (at, kind) in (1u64..).zip(told) {
+        played.record(Position(at), OPENED, fact(OPENED, kind));
+    }
+    let begun = played.ask(Position(10), OPENED);
+    assert_eq!(begun.outcome, Outcome::Begin);
+    let mut places = begun.state.places.iter();
+    let turn = places.find(|place| &*place.exercise == "ir-banded");
+    let held = turn.unwrap().setting.as_ref();
+    assert!(
+        held.is_some_and(|setting| setting.held().is_some()),
+        "{held:?}"
+    );
+    let next = OPENED.checked_add(1.days()).unwrap();
+    for (at, kind) in (11u64..).zip(later) {
+        played.record(Position(at), next, fact(next, kind));
+    }
+    assert_eq!(played.disagreements(next), Vec::<String>::new());
+    let decision = played.preview(next);
+    let rule = pack.rule("probe").unwrap();
+    let mut findings = decision.findings.iter();
+    findings
+        .find(|finding| finding.rule == rule)
+        .unwrap()
+        .sentences[0]
+        .1
+}
+
+/// A band is held otherwise on a shorter way: where a comfortable range bounded it, the load of the place is not what was
+/// lifted, and nothing is taken for it.
+#[test]
+fn what_was_lifted_is_not_known_where_a_comfortable_range_bounded_it() {
+    assert_eq!(lifted("80", None), Verdict::Met);
+    assert_eq!(lifted("60", None), Verdict::Unknown);
+    assert_eq!(lifted("80", Some("60")), Verdict::Unknown);
+    assert_eq!(lifted("80", Some("75")), Verdict::Met);
+    // What bounded it when it was decided may have bounded it still.
+    assert_eq!(lifted("60", Some("80")), Verdict::Unknown);
 }
