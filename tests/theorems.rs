@@ -16,7 +16,7 @@ use rungwise_engine::fact::{Body, Done, Episode, Fact, FactKind, Record, Session
 use rungwise_engine::history::History;
 use rungwise_pack::model::{CheckedPack, Outcome, RuleKind};
 use rungwise_pack::source::SourceFiles;
-use rungwise_tests::bolder::bolder;
+use rungwise_rehearsal::bolder::bolder;
 use rungwise_tests::cases::{from_environment, run};
 use rungwise_tests::change::{
     at, is_corrected, is_superseded, measure_of, possible, values, with, with_only, worse,
@@ -26,6 +26,7 @@ use rungwise_tests::generate::history::{Asking, Step, plus};
 use rungwise_tests::generate::order::shuffled;
 use rungwise_tests::generate::pack::{ANYTHING, Wish, checked, files};
 use rungwise_tests::generate::report::{differences, story};
+use rungwise_tests::moment::{Moment, told_moves};
 use rungwise_tests::perfect::course;
 use rungwise_tests::play::{Played, told};
 use std::path::Path;
@@ -55,80 +56,6 @@ const PATTERNS: [Asking; 4] = [
 
 fn cases() -> u64 {
     from_environment("RUNGWISE_CASES").unwrap_or(CASES)
-}
-
-/// A history up to one asking: the records before it, and the date asked for.
-struct Moment {
-    pack: CheckedPack,
-    episode: Episode,
-    records: Vec<Record>,
-    as_of: Date,
-    story: String,
-}
-
-impl Moment {
-    /// A moment in the history of this number; none where nobody asks anything new.
-    fn of(seed: u64, wish: Wish) -> Option<Self> {
-        let pack = checked(seed / 20, wish);
-        let (episode, steps) = told(&pack, seed);
-        let asks: Vec<usize> = (0..steps.len())
-            .filter(|at| matches!(steps[*at].1, Step::Ask(_)))
-            .collect();
-        let ask = *Dice::new(seed ^ 0x5eed).pick(&asks);
-        let mut played = Played::new(&pack, episode.clone());
-        let mut today = episode.opened_on;
-        for (position, step) in &steps[..ask] {
-            match step {
-                Step::Record(fact) => {
-                    today = today.max(fact.date);
-                    played.record(*position, today, Body::Fact(fact.clone()));
-                }
-                Step::Ask(date) => {
-                    today = today.max(*date);
-                    played.ask(*position, *date);
-                }
-            }
-        }
-        let Step::Ask(as_of) = steps[ask].1 else {
-            return None;
-        };
-        if played.is_answered(as_of) {
-            return None;
-        }
-        let records = played.records().to_vec();
-        let story = story(&steps[..=ask], &played.decided);
-        drop(played);
-        Some(Self {
-            pack,
-            episode,
-            records,
-            as_of,
-            story,
-        })
-    }
-
-    fn decide(&self, records: &[Record]) -> Decision {
-        self.decide_on(records, self.as_of)
-    }
-
-    fn decide_on(&self, records: &[Record], as_of: Date) -> Decision {
-        let history = History::of(&self.pack, self.episode.clone(), records.to_vec());
-        decide(&self.pack, &history, as_of)
-    }
-}
-
-fn told_moves(decision: &Decision) -> String {
-    let moves: Vec<String> = decision
-        .moves
-        .iter()
-        .map(|one| format!("{} {} > {:?}", one.line, one.mv.word(), one.to))
-        .collect();
-    format!(
-        "{} {} {:?}",
-        decision.outcome.word(),
-        moves.join(", "),
-        decision.because
-    )
 }
 
 /// Proves that making a reported value worse never makes the decision bolder.

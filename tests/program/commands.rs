@@ -14,6 +14,7 @@ fn help_says_what_each_exit_code_means_and_shows_examples() {
         &["next"],
         &["audit", "why"],
         &["rules", "check"],
+        &["rules", "compare"],
         &["band", "fit"],
         &["band", "show"],
         &["band", "compare"],
@@ -258,4 +259,35 @@ fn a_check_says_what_is_proved_and_lists_what_lies_outside() {
         json["proved"]["best_course"]["ends_on_day"].is_u64(),
         "{json}"
     );
+}
+
+#[test]
+fn two_packs_are_compared_in_their_own_sentences_and_a_bolder_one_is_shown_to_be() {
+    let old = rotator_cuff();
+    let old = old.to_str().unwrap();
+    let sore = "pain during exercise at most 3 in each of the last 3 sessions";
+    let looser = edited(
+        sore,
+        "pain during exercise at most 4 in each of the last 3 sessions",
+    );
+    let looser = looser.path().to_str().unwrap();
+    let course = looser.to_owned() + "/bolder.toml";
+    let run_looser = run(&["rules", "compare", old, looser, "--course", &course]);
+    assert_eq!(run_looser.status.code(), Some(1));
+    let said = text(&run_looser);
+    assert!(said.contains("Loosens"), "{said}");
+    assert!(
+        said.contains(&format!("{sore} → pain during exercise at most 4")),
+        "{said}"
+    );
+    assert!(said.contains("bolder: on "), "{said}");
+    // Turned round it is tighter, and proved never to be bolder.
+    let tighter = run(&["rules", "compare", looser, old, "--json"]);
+    assert_eq!(tighter.status.code(), Some(0), "{}", text(&tighter));
+    let json: serde_json::Value = serde_json::from_str(&text(&tighter)).unwrap();
+    assert_eq!(json["never_bolder"], true);
+    assert_eq!(json["changes"][0]["effect"], "tightens");
+    let same = run(&["rules", "compare", old, old]);
+    assert_eq!(same.status.code(), Some(0));
+    assert!(text(&same).contains("they say the same"), "{}", text(&same));
 }

@@ -10,10 +10,10 @@
     reason = "test support: a broken assumption should stop the test"
 )]
 
-pub mod bolder;
 pub mod cases;
 pub mod change;
 pub mod generate;
+pub mod moment;
 pub mod perfect;
 pub mod play;
 pub mod reference;

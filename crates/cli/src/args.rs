@@ -178,6 +178,40 @@ Exit codes:
   2  the command line was not understood
   3  a file could not be read or written, or the pack has an error")]
     Rehearse(RehearseArgs),
+    /// Compare two versions of a rule pack.
+    ///
+    /// Tells what the newer loosens, what it tightens and what it only says otherwise, in the pack's own sentences;
+    /// what becomes of the doses in force; and whether it is proved that the newer is never bolder. Where that is not
+    /// proved, looks for a course of care on which it is.
+    #[command(after_help = "\
+Examples:
+  rungwise rules compare rules/PACK rules/PACK-next
+  rungwise rules compare rules/PACK rules/PACK-next --course bolder.toml
+  rungwise rules compare rules/PACK rules/PACK-next --json
+
+Exit codes:
+  0  the newer pack is proved never to be bolder than the older
+  1  it is bolder on some course, or that could not be decided
+  2  the command line was not understood
+  3  a folder could not be read, a pack is not sound, or a file could not be written")]
+    Compare(CompareArgs),
+}
+
+/// `rungwise rules compare`.
+#[derive(Args, Debug)]
+pub(crate) struct CompareArgs {
+    /// The folder of the version in force.
+    #[arg(value_name = "OLD")]
+    pub(crate) old: PathBuf,
+    /// The folder of the version to come.
+    #[arg(value_name = "NEW")]
+    pub(crate) new: PathBuf,
+    /// Write the course on which the newer is bolder as a diary into a file that does not exist.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) course: Option<PathBuf>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// `rungwise rules check`.

@@ -5,6 +5,7 @@
 mod args;
 mod audit;
 mod band;
+mod compare;
 mod config;
 mod demo;
 mod failure;
@@ -49,6 +50,7 @@ fn run(cli: Cli, screen: &mut Screen) -> Result<Answer, Failure> {
         Command::Band(command) => band::run(&command, screen),
         Command::Rules(RulesCommand::Check(args)) => rules::check(&args, screen),
         Command::Rules(RulesCommand::Rehearse(args)) => rehearse::run(&args, screen),
+        Command::Rules(RulesCommand::Compare(args)) => compare::compare(&args, screen),
         Command::Demo(args) => demo::run(&args, screen),
         Command::Serve(args) => serve::run(&args, screen),
         Command::Audit(AuditCommand::Why(args)) => audit::why(&args, screen),

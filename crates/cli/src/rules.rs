@@ -128,7 +128,7 @@ fn theorems_json(pack: &Pack, proved: &Proved) -> Value {
 }
 
 /// Writes a file that is not there yet.
-fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
+pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
     let written = fs::File::create_new(path).and_then(|mut file| file.write_all(text.as_bytes()));
     written.map_err(|cause| Failure::Write {
         path: path.to_owned(),

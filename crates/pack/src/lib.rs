@@ -17,6 +17,7 @@
 //! It leaves to others: what a pack decides about a person (`rungwise-engine`), and reading files (`rungwise-store`).
 
 pub mod check;
+pub mod compare;
 pub mod decimal;
 pub mod diagnostic;
 mod digest;
@@ -30,5 +31,6 @@ pub mod suggest;
 pub mod unit;
 
 pub use check::{Checked, check};
+pub use compare::compare;
 pub use digest::digest;
 pub use prove::{Proved, prove};

@@ -12,6 +12,8 @@
 
 pub mod accept;
 pub mod best;
+pub mod bolder;
+mod course;
 pub mod coverage;
 pub mod diary;
 pub mod mutate;
@@ -19,6 +21,7 @@ pub mod play;
 pub mod prove;
 mod read;
 pub mod told;
+pub mod versions;
 
 pub use play::{Played, play, play_watched};
 pub use prove::{Proved, prove};

@@ -16,7 +16,7 @@ mod exercises;
 mod parts;
 mod sentences;
 mod together;
-mod values;
+pub(crate) mod values;
 
 pub use parts::WAYS_MAX;
 

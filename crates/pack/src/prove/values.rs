@@ -11,15 +11,15 @@ use crate::model::{
 use crate::quantity::Milli;
 
 /// What stands for "never".
-pub(super) const NEVER: i64 = i64::MAX;
+pub(crate) const NEVER: i64 = i64::MAX;
 
 /// Values as ranges, both ends included, in order and apart.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub(super) struct Values(Vec<(i64, i64)>);
+pub(crate) struct Values(Vec<(i64, i64)>);
 
 impl Values {
     /// Those in both.
-    pub(super) fn and(&self, other: &Self) -> Self {
+    pub(crate) fn and(&self, other: &Self) -> Self {
         let pairs = self
             .0
             .iter()
@@ -29,7 +29,7 @@ impl Values {
     }
 
     /// Those of `whole` that are not in this.
-    pub(super) fn rest_of(&self, whole: &Self) -> Self {
+    pub(crate) fn rest_of(&self, whole: &Self) -> Self {
         let mut left = whole.0.clone();
         for (low, high) in &self.0 {
             left = left
@@ -51,18 +51,18 @@ impl Values {
         Self(left)
     }
 
-    pub(super) fn is_empty(&self) -> bool {
+    pub(crate) fn is_empty(&self) -> bool {
         self.0.is_empty()
     }
 
-    pub(super) fn has(&self, value: i64) -> bool {
+    pub(crate) fn has(&self, value: i64) -> bool {
         self.0
             .iter()
             .any(|(low, high)| (*low..=*high).contains(&value))
     }
 
     /// One of them: the worst in the measure's direction, so that an example shows the edge.
-    pub(super) fn example(&self, measure: &Measure) -> Option<i64> {
+    pub(crate) fn example(&self, measure: &Measure) -> Option<i64> {
         match measure.worse {
             Worse::Lower => self.0.first().map(|(low, _)| *low),
             Worse::Higher | Worse::Neither => self.0.last().map(|(_, high)| *high),
@@ -71,7 +71,7 @@ impl Values {
 }
 
 /// Every value that a measure can have.
-pub(super) fn whole(measure: &Measure) -> Values {
+pub(crate) fn whole(measure: &Measure) -> Values {
     match &measure.kind {
         MeasureKind::Choice { choices } => {
             let last = i64::try_from(choices.len()).unwrap_or(i64::MAX);
@@ -85,7 +85,7 @@ pub(super) fn whole(measure: &Measure) -> Values {
 }
 
 /// Whether it counts since an event, and so is "never" where there was none.
-pub(super) const fn counts_since_event(measure: &Measure) -> bool {
+pub(crate) const fn counts_since_event(measure: &Measure) -> bool {
     matches!(
         measure.origin,
         Origin::Computed(Computed::DaysSince(_) | Computed::WeeksSince(_))
@@ -93,7 +93,7 @@ pub(super) const fn counts_since_event(measure: &Measure) -> bool {
 }
 
 /// The values that meet a sentence, where these do not depend on anything else.
-pub(super) fn meeting(pack: &Pack, sentence: &Sentence) -> Option<Values> {
+pub(crate) fn meeting(pack: &Pack, sentence: &Sentence) -> Option<Values> {
     let Subject::Measure { measure, .. } = &sentence.subject else {
         return None;
     };
@@ -131,7 +131,7 @@ fn index(choice: ChoiceIx) -> i64 {
 }
 
 /// A value as it is written in a fact.
-pub(super) fn written(measure: &Measure, value: i64) -> String {
+pub(crate) fn written(measure: &Measure, value: i64) -> String {
     match &measure.kind {
         _ if value == NEVER => "never".to_owned(),
         MeasureKind::Choice { choices } => usize::try_from(value)

@@ -1,6 +1,7 @@
-//! The values of a best course: the best of each measure, and where a measure has no better end, one that upward rules
+//! The values of a course: the best of each measure, and where a measure has no better end, one that upward rules
 //! want of it; and the same as a diary writes them.
 
+use super::{Plan, Start};
 use jiff::civil::Date;
 use rungwise_engine::fact::{Reading, Value};
 use rungwise_pack::model::{
@@ -10,32 +11,26 @@ use rungwise_pack::model::{
 use rungwise_pack::quantity::Milli;
 use std::fmt::Write as _;
 
-/// How the first assessment goes.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Start {
-    /// At its best, so that rules to start in a later phase are met.
-    Best,
-    /// At its worst in what such rules read and no refer rule does, so that care begins with the first phase; and in
-    /// what must have become better since.
-    Poor,
-}
-
-/// Every measure of a carrier at its best (or poor, see [`Start`]).
-pub(super) fn best(pack: &CheckedPack, carrier: Carrier, start: Start) -> Vec<Reading> {
+/// Every measure of a carrier as a plan wants it.
+pub(super) fn best(pack: &CheckedPack, carrier: Carrier, plan: &Plan) -> Vec<Reading> {
     let measures = (0_u16..).map(MeasureIx).zip(&pack.measures);
     let measures = measures
         .filter(|(_, measure)| measure.carrier == carrier)
         .filter(|(_, measure)| matches!(measure.origin, Origin::Reported));
     let reading = |(ix, measure): (MeasureIx, &Measure)| {
-        let poor = start == Start::Poor
+        let poor = plan.start == Start::Poor
             && is_read(pack, ix, |kind, sentence| {
                 let changes = matches!(sentence.relation, Relation::Change(..));
                 kind == RuleKind::Start || changes && kind.polarity() == Polarity::Upward
             })
             && !is_read(pack, ix, |kind, _| matches!(kind, RuleKind::Refer { .. }));
+        let own = plan.with.as_ref().filter(|(name, _)| *name == measure.name);
         Some(Reading {
             measure: measure.name.clone(),
-            value: value(pack, ix, measure, poor)?,
+            value: match own {
+                Some((_, value)) => value.clone(),
+                None => value(pack, ix, measure, poor)?,
+            },
         })
     };
     measures.filter_map(reading).collect()
@@ -43,7 +38,12 @@ pub(super) fn best(pack: &CheckedPack, carrier: Carrier, start: Start) -> Vec<Re
 
 /// The best of what may be reported of the other side too.
 pub(super) fn other_side(pack: &CheckedPack) -> Vec<Reading> {
-    let mut readings = best(pack, Carrier::Assessment, Start::Best);
+    let plan = Plan {
+        start: Start::Best,
+        events: Vec::new(),
+        with: None,
+    };
+    let mut readings = best(pack, Carrier::Assessment, &plan);
     readings.retain(|reading| {
         let measure = pack.measure(&reading.measure);
         let measure = measure.and_then(|ix| pack.measures.get(ix.at()));
@@ -125,8 +125,8 @@ fn sentences<'p>(pack: &'p CheckedPack, criterion: &Criterion) -> Vec<&'p Senten
 }
 
 /// The beginning of a diary of a best course.
-pub(super) fn head(pack: &CheckedPack, opened: Date) -> String {
-    let usual = |carrier| table(&best(pack, carrier, Start::Best));
+pub(super) fn head(pack: &CheckedPack, opened: Date, plan: &Plan) -> String {
+    let usual = |carrier| table(&best(pack, carrier, plan));
     format!(
         "diary = \"best-course\"\nabout = \"\"\"\nInvented: somebody who does everything, reports everything and is as well as can be.\"\"\"\nopened = \"{opened}\"\nborn = \"1980-01-05\"\n\n[usual]\nsession = {}\nexercise = {}\nmorning_after = {}\nscreening = {}\n",
         usual(Carrier::Session),
@@ -137,7 +137,7 @@ pub(super) fn head(pack: &CheckedPack, opened: Date) -> String {
 }
 
 /// What a day of assessment adds to its table.
-pub(super) fn assessed(pack: &CheckedPack, start: Start, first: bool) -> String {
+pub(super) fn assessed(pack: &CheckedPack, readings: &[Reading], first: bool) -> String {
     let mut text = String::new();
     if first {
         let mut owned: Vec<String> = pack
@@ -153,9 +153,8 @@ pub(super) fn assessed(pack: &CheckedPack, start: Start, first: bool) -> String 
         }
     }
     text.push_str("screening = {}\n");
-    let readings = best(pack, Carrier::Assessment, start);
     if !readings.is_empty() {
-        let _ = writeln!(text, "assessment = {}", table(&readings));
+        let _ = writeln!(text, "assessment = {}", table(readings));
         let other = other_side(pack);
         if !other.is_empty() {
             let _ = writeln!(text, "other_side = {}", table(&other));

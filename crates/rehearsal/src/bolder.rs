@@ -1,6 +1,6 @@
 //! No bolder: the order in which decisions are compared (design, section 5).
 //!
-//! Leaves to others: the theorems that use it.
+//! Leaves to others: the theorems that use it, and looking for a course on which one pack is bolder (`crate::versions`).
 
 use rungwise_engine::decision::{Decision, Move};
 use rungwise_pack::model::Outcome;
@@ -24,6 +24,15 @@ fn rank(decision: &Decision, line: &Key) -> u8 {
         .iter()
         .find(|one| one.line == *line && one.to.is_some());
     found.map_or(Move::Withdraw.rank(), |one| one.mv.rank())
+}
+
+/// A line's move in words.
+fn moved(decision: &Decision, line: &Key) -> &'static str {
+    let found = decision.moves.iter().find(|one| one.line == *line);
+    match found {
+        Some(one) if one.to.is_some() => one.mv.word(),
+        _ => "nowhere",
+    }
 }
 
 fn prescribed(decision: &Decision, line: &Key) -> bool {
@@ -65,9 +74,9 @@ pub fn bolder(a: &Decision, b: &Decision) -> Option<String> {
             && !(a.outcome.rank() <= Outcome::Regress.rank() && returns(a, line));
         if compared && rank(a, line) > rank(b, line) {
             return Some(format!(
-                "{line} ranks {} and {}",
-                rank(a, line),
-                rank(b, line)
+                "{line} moves {} and not {}",
+                moved(a, line),
+                moved(b, line)
             ));
         }
     }
