@@ -34,7 +34,7 @@ pub(crate) struct Sites {
     pub(crate) rules: Vec<Location>,
     /// By [`PhaseIx`].
     pub(crate) phases: Vec<Location>,
-    /// By [`ExerciseIx`](crate::model::ExerciseIx).
+    /// By [`ExerciseIx`].
     pub(crate) exercises: Vec<Location>,
     /// By measure.
     pub(super) measures: Vec<Location>,
