@@ -12,7 +12,7 @@
 use jiff::civil::Date;
 use rungwise_engine::decide::decide;
 use rungwise_engine::decision::{Cause, Decision, Move, RuleVerdict};
-use rungwise_engine::fact::{Body, Done, Episode, Fact, FactKind, Record, Session};
+use rungwise_engine::fact::{Body, Done, Fact, FactKind, Record, Session};
 use rungwise_engine::history::History;
 use rungwise_pack::model::{CheckedPack, Outcome, RuleKind};
 use rungwise_pack::source::SourceFiles;
@@ -22,13 +22,12 @@ use rungwise_tests::change::{
     at, is_corrected, is_superseded, measure_of, possible, values, with, with_only, worse,
 };
 use rungwise_tests::generate::Dice;
-use rungwise_tests::generate::history::{Asking, Step, plus};
+use rungwise_tests::generate::history::{Asking, plus};
 use rungwise_tests::generate::order::shuffled;
 use rungwise_tests::generate::pack::{ANYTHING, Wish, checked, files};
-use rungwise_tests::generate::report::{differences, story};
+use rungwise_tests::generate::report::differences;
 use rungwise_tests::moment::{Moment, told_moves};
 use rungwise_tests::perfect::course;
-use rungwise_tests::play::{Played, told};
 use std::path::Path;
 
 /// Cases of each theorem where the environment does not say otherwise.

@@ -68,6 +68,17 @@ impl Both<'_> {
                 )
             },
         );
+        self.kept(was, is);
+        self.limits(
+            &format!(" of exercise `{}`", is.key),
+            &was.limits,
+            &is.limits,
+        );
+    }
+
+    /// What gives way, what it is done with, what caps it, what is kept up.
+    fn kept(&mut self, was: &Exercise, is: &Exercise) {
+        let of = |what: &str| format!("{what} of exercise `{}`", is.key);
         let gives = |exercise: &Exercise| {
             let rows = exercise
                 .gives_way
@@ -125,11 +136,6 @@ impl Both<'_> {
             &of("maintenance"),
             (&kept(was), &kept(is)),
             String::clone,
-        );
-        self.limits(
-            &format!(" of exercise `{}`", is.key),
-            &was.limits,
-            &is.limits,
         );
     }
 
