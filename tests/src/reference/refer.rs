@@ -44,10 +44,14 @@ pub fn stops(view: &View<'_>, key: &str) -> bool {
 #[must_use]
 pub fn refer(view: &View<'_>, state: &State) -> Referred {
     let last = view.last();
+    // Care begins when the episode opens, or with a session from before.
+    let sessions = view.sessions().into_iter().map(|session| session.date);
+    let began = sessions.chain([view.episode.opened_on]).min();
     let mut dates: BTreeSet<Date> = view
         .new_entries(last)
         .into_iter()
-        .map(|entry| entry.fact.date)
+        .map(|entry| entry.fact.date.max(began.unwrap_or(entry.fact.date)))
+        .map(|date| date.min(view.today))
         .collect();
     dates.insert(view.today);
     let mut found = Referred {

@@ -148,11 +148,16 @@ fn person_latched(case: &Case<'_>, rule: &Key, cleared: Option<Position>) -> boo
 }
 
 /// The dates before the one decided for on which something happened that the newest decision did not see, or saw
-/// otherwise.
+/// otherwise. What happened before care began counts from the day on which it did: weeks since an operation of long ago
+/// were none on its own day.
 fn earlier_dates(case: &Case<'_>) -> Vec<Date> {
     let index = case.history.index();
+    let opened = case.history.episode().opened_on;
+    let first = index.sessions.first();
+    let began = first.map_or(opened, |first| first.date.min(opened));
     let mut dates: Vec<Date> = Vec::new();
     let mut note = |date: Date| {
+        let date = date.max(began);
         if date < case.as_of && !dates.contains(&date) {
             dates.push(date);
         }

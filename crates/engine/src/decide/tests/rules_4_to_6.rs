@@ -83,6 +83,27 @@ fn rule_4_a_refer_rule_met_in_between_latches_though_it_is_past() {
     late.asks(4, Outcome::Refer);
 }
 
+/// On its own day every event is 0 days ago; that day counts only while somebody was in care.
+#[test]
+fn rule_4_what_happened_before_care_began_is_judged_from_the_day_on_which_it_did() {
+    let flare = || FactKind::Event("flare".into());
+    let recent = (
+        "when = \"fever is yes\"",
+        "when = { any = [\"fever is yes\", \"days since a flare at most 20\"] }",
+    );
+    let mut long_ago = Course::begun(&[recent]);
+    long_ago.fact(-30, flare());
+    long_ago.asks(1, Outcome::Continue);
+    // Ten days before care began, and so on the day on which it did.
+    let mut before = Course::begun(&[recent]);
+    before.fact(-10, flare());
+    before.asks(15, Outcome::Refer);
+    // In care, and past by now.
+    let mut within = Course::begun(&[recent]);
+    within.fact(1, flare());
+    within.asks(30, Outcome::Refer);
+}
+
 #[test]
 fn rule_4_correcting_the_fact_does_not_unlatch() {
     let mut course = Course::begun(&[]);
