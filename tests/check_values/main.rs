@@ -14,6 +14,7 @@
 )]
 
 mod bands;
+mod changes;
 mod course;
 mod flags;
 mod loads;
@@ -21,6 +22,7 @@ mod pain;
 mod person;
 mod phases;
 mod repair;
+mod repetitions;
 mod scores;
 mod strength;
 mod tension;

@@ -6,7 +6,7 @@ use crate::worked::{Exact, Worked, assessed, both_sides, computed, number};
 use rungwise_engine::decision::Verdict::{Met, NotMet, Unknown};
 use rungwise_engine::fact::FactKind;
 
-fn maximum(method: &str, most: u32) -> Worked {
+pub(crate) fn maximum(method: &str, most: u32) -> Worked {
     let measures = number("test load", "kg", (0, 100, "0.1"), "lower", "ratio = true")
         + &number("test reps", "{reps}", (0, 60, "1"), "lower", "")
         + &number("test reserve", "{reps}", (0, 10, "1"), "lower", "")
@@ -35,7 +35,7 @@ fn maximum(method: &str, most: u32) -> Worked {
     }
 }
 
-fn lifted(load: &str, reps: &str) -> FactKind {
+pub(crate) fn lifted(load: &str, reps: &str) -> FactKind {
     assessed(&[("test load", load), ("test reps", reps)])
 }
 
