@@ -36,6 +36,13 @@ pub(crate) fn load(name: &str) -> CheckedPack {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../rules")
         .join(name);
+    rungwise_pack::check(&SourceFiles::new(texts(&root)))
+        .pack
+        .expect("the pack is accepted")
+}
+
+/// The files of a pack's folder that make the pack, with their names.
+pub(crate) fn texts(root: &Path) -> Vec<(String, String)> {
     let names = [
         "pack.toml",
         "measures.toml",
@@ -44,15 +51,8 @@ pub(crate) fn load(name: &str) -> CheckedPack {
         "exercises.toml",
         "text/en.toml",
     ];
-    let files = names.map(|name| {
-        (
-            name.to_owned(),
-            std::fs::read_to_string(root.join(name)).unwrap(),
-        )
-    });
-    rungwise_pack::check(&SourceFiles::new(files.to_vec()))
-        .pack
-        .expect("the pack is accepted")
+    let text = |name: &str| std::fs::read_to_string(root.join(name)).unwrap();
+    names.map(|name| (name.to_owned(), text(name))).to_vec()
 }
 
 /// A rule's verdict in a decision.

@@ -3,6 +3,7 @@
 //!
 //! Leaves to others: the check values (`super::strength`, `super::scores`).
 
+use crate::person::texts;
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use rungwise_engine::decision::Verdict;
@@ -113,19 +114,11 @@ impl Worked {
 /// The small pack, each of its texts changed.
 pub(crate) fn small_with(mut changed: impl FnMut(&str, String) -> String) -> CheckedPack {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../crates/pack/tests-data/small");
-    let names = [
-        "pack.toml",
-        "measures.toml",
-        "screening.toml",
-        "phases.toml",
-        "exercises.toml",
-        "text/en.toml",
-    ];
-    let files = names.map(|name| {
-        let text = std::fs::read_to_string(root.join(name)).unwrap();
-        (name.to_owned(), changed(name, text))
+    let files = texts(&root).into_iter().map(|(name, text)| {
+        let text = changed(&name, text);
+        (name, text)
     });
-    let files = SourceFiles::new(files.to_vec());
+    let files = SourceFiles::new(files.collect());
     let checked = rungwise_pack::check(&files);
     let said = render(&files, &checked.diagnostics, Style::Plain);
     checked.pack.unwrap_or_else(|| panic!("{said}"))

@@ -140,7 +140,7 @@ fn say_verdict(
     screen: &mut Screen,
 ) -> Result<(), Failure> {
     if comparison.changes.is_empty() {
-        return screen.line("the packs decide alike: they say the same");
+        return screen.line("the packs decide alike: no rule, measure, dose or text is another");
     }
     if comparison.is_never_bolder() {
         return screen

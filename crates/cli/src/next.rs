@@ -19,6 +19,7 @@ use rungwise_pack::model::{CheckedPack, RowValue};
 use rungwise_pack::quantity::Key;
 use rungwise_rehearsal::diary::Diary;
 use rungwise_rehearsal::play::{Player, WhyRefused};
+use rungwise_rehearsal::told::why_refused;
 use serde_json::{Value, json};
 
 /// Plays a diary up to a date and prints what is prescribed next.
@@ -77,7 +78,7 @@ fn play_until(player: &mut Player<'_>, diary: &Diary, as_of: Date) -> Vec<String
                     "line {} ({}): {}",
                     step.line,
                     step.date,
-                    in_words(&why)
+                    why_refused(&why)
                 ));
             }
         }
@@ -88,24 +89,11 @@ fn play_until(player: &mut Player<'_>, diary: &Diary, as_of: Date) -> Vec<String
                 "line {} ({}): {}",
                 step.line,
                 step.date,
-                in_words(&WhyRefused::Ask(why))
+                why_refused(&WhyRefused::Ask(why))
             ));
         }
     }
     refused
-}
-
-fn in_words(why: &WhyRefused) -> String {
-    match why {
-        WhyRefused::Fact(refusals) => {
-            let each: Vec<String> = refusals.iter().map(ToString::to_string).collect();
-            each.join("; ")
-        }
-        WhyRefused::NothingProposed => "a sign-off, and nothing is proposed".to_owned(),
-        WhyRefused::Ask(NextError::AsOfBeforeLast { last, .. }) => {
-            format!("the last decision is for {last}, which is later")
-        }
-    }
 }
 
 /// A decision with all that is printed of it.

@@ -22,9 +22,7 @@ mod window;
 
 pub(crate) use possible::Possible;
 pub(crate) use read::{Context, Read, Reader};
-pub(crate) use rule::{
-    Judged, judge, judge_cleared, lacking, sentences, trace_criterion, trace_sentence,
-};
+pub(crate) use rule::{Judged, judge, judge_cleared, lacking, trace_criterion, trace_sentence};
 pub(crate) use sentence::of_sessions;
 pub(crate) use value::Value;
 pub(crate) use view::{Scope, Tap, View, days_between};

@@ -208,6 +208,24 @@ fn an_edit_taken_back_does_the_opposite() {
     }
 }
 
+/// How long a repetition takes is read by time under tension, so it is part of what the ladder says.
+#[test]
+fn another_length_of_a_repetition_cannot_be_told() {
+    let loads = "values = [\"light\", \"medium\"]\nsource = \"invented\"";
+    let with = |seconds: u32| {
+        let row = format!(
+            "{loads}\n[[line.exercise.ladder]]\nvariable = \"tempo\"\nvalues = [{{ value = \"slow\", seconds = {seconds} }}]\nsource = \"invented\""
+        );
+        edited("exercises.toml", loads, &row)
+    };
+    assert_eq!(
+        told(&compare(&with(4), &with(6)).changes),
+        [
+            "cannot be told: ladder of exercise `er-banded`: tempo: slow (4 s), returns -> tempo: slow (6 s), returns"
+        ]
+    );
+}
+
 fn effects(changes: &[Change]) -> Vec<Effect> {
     changes.iter().map(|change| change.effect).collect()
 }

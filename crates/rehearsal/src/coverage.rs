@@ -118,7 +118,7 @@ pub const fn tenths_of_percent(part: usize, whole: usize) -> usize {
 pub fn owners(pack: &Pack) -> Vec<Option<Owner>> {
     let mut owners = vec![None; pack.sentences.len()];
     let mut own = |criterion: &Criterion, owner: &Owner| {
-        each_sentence(criterion, &mut |ix| {
+        criterion.each_sentence(&mut |ix| {
             if let Some(of) = owners.get_mut(ix.at()) {
                 *of = Some(owner.clone());
             }
@@ -211,17 +211,6 @@ fn required<'p>(
     })
 }
 
-fn each_sentence(criterion: &Criterion, each: &mut dyn FnMut(SentenceIx)) {
-    match criterion {
-        Criterion::Sentence(ix) => each(*ix),
-        Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => {
-            for part in parts {
-                each_sentence(part, each);
-            }
-        }
-    }
-}
-
 fn can_be_unknown(pack: &Pack, subject: &Subject) -> bool {
     match subject {
         Subject::Measure { measure, .. } => may_be_missing(pack, *measure, pack.measures.len()),
@@ -254,7 +243,7 @@ fn may_be_missing(pack: &Pack, measure: MeasureIx, definitions: usize) -> bool {
         Origin::Defined(defined) => {
             let mut missing = false;
             for (_, criterion) in &defined.features {
-                each_sentence(criterion, &mut |ix| {
+                criterion.each_sentence(&mut |ix| {
                     let subject = pack.sentences.get(ix.at()).map(|one| &one.subject);
                     if let Some(Subject::Measure { measure, .. }) = subject {
                         missing = missing || may_be_missing(pack, *measure, deeper);

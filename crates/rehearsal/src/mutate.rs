@@ -1,8 +1,8 @@
 //! Threshold mutation: every number of a pack moved by one step each way, and whether some diary's decision notices.
 //!
 //! A moved number is an edit of the pack's own text, checked anew: what the checker refuses is no pack and counts
-//! neither way, nor does a need that asks less than its climb rule. A diary notices a step when a decision is not the one that it expects, so that whoever makes this edit by
-//! mistake is told by a rehearsal. What a diary does not name it does not notice. Diaries are played until one of them
+//! neither way, nor does a need that asks less than its climb rule. A diary notices a step when a decision is not the one
+//! that it expects, so that whoever makes this edit by mistake is told by a rehearsal. What a diary does not name it does not notice. Diaries are played until one of them
 //! notices; those in which no decision reads the number's sentence cannot, and are passed over.
 //!
 //! Moved are the numbers of sentences (amounts, percentages, counts of windows and quantifiers, places on a ladder) and

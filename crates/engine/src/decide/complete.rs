@@ -4,7 +4,7 @@
 
 use super::case::Case;
 use super::limit::{Whose, own, sentence, shared, whose};
-use crate::evaluate::{Reader, Scope, Tap, View, sentences};
+use crate::evaluate::{Reader, Scope, Tap, View};
 use crate::fact::Done;
 use crate::history::{SessionFact, value_in};
 use rungwise_pack::model::{
@@ -173,7 +173,7 @@ fn measures_of(pack: &Pack, limit: &Limit, each: &mut dyn FnMut(MeasureIx)) {
 const DEPTH_MAX: u8 = 8;
 
 fn measures_under(pack: &Pack, criterion: &Criterion, depth: u8, each: &mut dyn FnMut(MeasureIx)) {
-    sentences(criterion, &mut |ix| {
+    criterion.each_sentence(&mut |ix| {
         if let Some(sentence) = pack.sentences.get(ix.at()) {
             measures_in(pack, sentence, depth, each);
         }

@@ -5,7 +5,7 @@
 use super::case::Case;
 use super::outlook::single_sheet;
 use crate::decision::RuleVerdict;
-use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge, judge_cleared, sentences};
+use crate::evaluate::{Judged, Reader, Scope, Tap, View, judge, judge_cleared};
 use crate::fact::{Order, Position};
 use crate::history::Sheet;
 use jiff::civil::Date;
@@ -79,7 +79,7 @@ fn reads_as_on(case: &Case<'_>, when: &Criterion, first: Date) -> bool {
         return false;
     }
     let mut plain = true;
-    sentences(when, &mut |ix| {
+    when.each_sentence(&mut |ix| {
         let sentence = case.pack.sentences.get(ix.at());
         plain = plain && sentence.is_some_and(|one| single_sheet(case.pack, one).is_some());
     });

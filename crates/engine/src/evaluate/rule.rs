@@ -148,18 +148,6 @@ pub(crate) fn count(when: &Criterion) -> usize {
     }
 }
 
-/// Calls `each` with every sentence of a criterion, in order.
-pub(crate) fn sentences(when: &Criterion, each: &mut dyn FnMut(SentenceIx)) {
-    match when {
-        Criterion::Sentence(ix) => each(*ix),
-        Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => {
-            for part in parts {
-                sentences(part, each);
-            }
-        }
-    }
-}
-
 /// The smallest list of sentences (by their place in the rule's order, with whether each is negated) that keep a
 /// criterion from being met: all that do under `all`, of the alternatives under `any` the one with the fewest.
 pub(crate) fn lacking(

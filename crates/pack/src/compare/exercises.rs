@@ -142,11 +142,11 @@ impl Both<'_> {
     /// Compares the rows but for what their values need; says whether they are the same.
     fn rows(&mut self, of: &str, was: &Exercise, is: &Exercise) -> bool {
         let said = |row: &Row| {
-            let values: Vec<String> = row
-                .values
-                .iter()
-                .map(|step| step.value.to_string())
-                .collect();
+            let values = row.values.iter().map(|step| match step.seconds {
+                Some(seconds) => format!("{} ({seconds} s)", step.value),
+                None => step.value.to_string(),
+            });
+            let values: Vec<String> = values.collect();
             let full = if row.returns { "returns" } else { "stays" };
             let unit = if row.is_sequence { " N.m" } else { "" };
             format!(

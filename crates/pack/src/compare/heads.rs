@@ -2,7 +2,7 @@
 
 use super::rules::list;
 use super::{Both, Effect};
-use crate::model::{LayOffRow, Outcome};
+use crate::model::{LayOffRow, Outcome, Pack};
 use crate::quantity::Key;
 
 impl Both<'_> {
@@ -28,6 +28,17 @@ impl Both<'_> {
             "days until a look is due",
             (&old.review_days, &new.review_days),
             u32::to_string,
+        );
+        let height = |pack: &Pack| {
+            let measure = pack.height.and_then(|ix| pack.measures.get(ix.at()));
+            measure.map_or_else(|| "none".to_owned(), |one| one.name.to_string())
+        };
+        let (was, is) = (height(old), height(new));
+        self.value(
+            Effect::Unclear,
+            "measure of standing height",
+            (&was, &is),
+            String::clone,
         );
         self.sign_off();
         self.lay_off(&old.lay_off, &new.lay_off);

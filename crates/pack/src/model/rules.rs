@@ -68,6 +68,20 @@ pub enum Criterion {
     None(Vec<Criterion>),
 }
 
+impl Criterion {
+    /// Calls `each` with every sentence, in order.
+    pub fn each_sentence(&self, each: &mut dyn FnMut(SentenceIx)) {
+        match self {
+            Self::Sentence(ix) => each(*ix),
+            Self::All(parts) | Self::Any(parts) | Self::None(parts) => {
+                for part in parts {
+                    part.each_sentence(each);
+                }
+            }
+        }
+    }
+}
+
 /// What a rule is for.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum RuleKind {

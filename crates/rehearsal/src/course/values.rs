@@ -115,13 +115,9 @@ fn reads(sentence: &Sentence, ix: MeasureIx) -> bool {
 
 /// The sentences of a criterion.
 fn sentences<'p>(pack: &'p CheckedPack, criterion: &Criterion) -> Vec<&'p Sentence> {
-    match criterion {
-        Criterion::Sentence(ix) => pack.sentences.get(ix.at()).into_iter().collect(),
-        Criterion::All(parts) | Criterion::Any(parts) | Criterion::None(parts) => parts
-            .iter()
-            .flat_map(|part| sentences(pack, part))
-            .collect(),
-    }
+    let mut found = Vec::new();
+    criterion.each_sentence(&mut |ix| found.extend(pack.sentences.get(ix.at())));
+    found
 }
 
 /// The beginning of a diary of a best course.
