@@ -5,7 +5,8 @@
 //! limit. These are looked for here. They stop a pack from coming into force, and not one in force from loading.
 //!
 //! *Proved* is what is reported as an error: no course whatever, within the measures' ranges, meets sentences that are
-//! said never to be met together. *Not decided* is more than is said: sentences are compared where they speak of the
+//! said never to be met together. (A window of sessions that is longer than its values count is the exception: it is held
+//! against the sessions a week that the phases prescribe, and somebody may do more.) *Not decided* is more than is said: sentences are compared where they speak of the
 //! newest value of one measure and of numbers; what compares measures with each other, or counts and averages over
 //! several sessions, is taken to be satisfiable, and so is a criterion with more than [`WAYS_MAX`] ways of being met.
 //! An example given with a warning is a course in which every value stays the same.
