@@ -3,6 +3,7 @@
 //! Leaves to others: doing what is asked.
 
 use crate::band::args::BandCommand;
+use crate::rules::args::RulesCommand;
 use clap::{Args, Parser, Subcommand};
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -131,124 +132,6 @@ pub(crate) struct WhyArgs {
     /// Every finding, and not only those that decided.
     #[arg(long)]
     pub(crate) full: bool,
-    /// Print JSON.
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// `rungwise rules …`.
-#[derive(Subcommand, Debug)]
-pub(crate) enum RulesCommand {
-    /// Check a rule pack and print everything that is wrong with it.
-    ///
-    /// Beside what cannot be understood, looks for what a sound pack should not do: sentences that are always or never
-    /// met, rules that exclude each other, a phase that nobody comes to. What is said of sentences is proved for every
-    /// course; that the best course comes through is shown by playing it.
-    #[command(after_help = "\
-Examples:
-  rungwise rules check rules/PACK
-  rungwise rules check rules/PACK --json
-  rungwise rules check rules/PACK --outside
-  rungwise rules check --explain RW0401
-
-Exit codes:
-  0  the pack may come into force (it may have warnings), or the code was explained
-  1  the pack has an error
-  2  the command line was not understood, or there is no such code
-  3  the folder could not be read")]
-    Check(CheckArgs),
-    /// Play the pack's diaries and say where a decision is not the one expected.
-    #[command(after_help = "\
-Examples:
-  rungwise rules rehearse rules/PACK
-  rungwise rules rehearse rules/PACK --accept        write what was decided into the diaries
-  rungwise rules rehearse rules/PACK --coverage      sentences that no diary has seen met, not met or unknown
-  rungwise rules rehearse rules/PACK --mutate        numbers that could be one step off and no diary would say so
-
-A sentence is covered when decisions of the diaries saw it met, not met, and unknown. On dates, events and decisions alone,
-or on what a session need not carry, it cannot be unknown and need not be. A number is pinned when some diary is no longer as
-expected with a step of its measure up in its place, and some with one down. Steps that the checker refuses do not count. A
-need that asks what its climb rule asks already is read only where it is met: it need only be seen met, and asking less of it
-counts neither way.
-
-Exit codes:
-  0  every decision is as expected (with --accept: is now), and nothing was refused; with --coverage every sentence is
-     covered, with --mutate every number is pinned
-  1  something is not
-  2  the command line was not understood
-  3  a file could not be read or written, or the pack has an error")]
-    Rehearse(RehearseArgs),
-    /// Compare two versions of a rule pack.
-    ///
-    /// Tells what the newer loosens, what it tightens and what it only says otherwise, in the pack's own sentences;
-    /// what becomes of the doses in force; and whether it is proved that the newer is never bolder. Where that is not
-    /// proved, looks for a course of care on which it is.
-    #[command(after_help = "\
-Examples:
-  rungwise rules compare rules/PACK rules/PACK-next
-  rungwise rules compare rules/PACK rules/PACK-next --course bolder.toml
-  rungwise rules compare rules/PACK rules/PACK-next --json
-
-Exit codes:
-  0  the newer pack is proved never to be bolder than the older
-  1  it is bolder on some course, or that could not be decided
-  2  the command line was not understood
-  3  a folder could not be read, a pack is not sound, or a file could not be written")]
-    Compare(CompareArgs),
-}
-
-/// `rungwise rules compare`.
-#[derive(Args, Debug)]
-pub(crate) struct CompareArgs {
-    /// The folder of the version in force.
-    #[arg(value_name = "OLD")]
-    pub(crate) old: PathBuf,
-    /// The folder of the version to come.
-    #[arg(value_name = "NEW")]
-    pub(crate) new: PathBuf,
-    /// Write the course on which the newer is bolder as a diary into a file that does not exist.
-    #[arg(long, value_name = "FILE")]
-    pub(crate) course: Option<PathBuf>,
-    /// Print JSON.
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// `rungwise rules check`.
-#[derive(Args, Debug)]
-pub(crate) struct CheckArgs {
-    /// The rule pack's folder.
-    #[arg(value_name = "DIR", required_unless_present = "explain")]
-    pub(crate) pack: Option<PathBuf>,
-    /// Print the page of a diagnostic code: what it means, what is refused and what is accepted.
-    #[arg(long, value_name = "CODE", conflicts_with = "pack")]
-    pub(crate) explain: Option<String>,
-    /// List the sentences that read a reference, for which the theorems are not proved of the reference.
-    #[arg(long, conflicts_with = "explain")]
-    pub(crate) outside: bool,
-    /// Write the best course, where it stops, as a diary into a file that does not exist.
-    #[arg(long, value_name = "FILE", conflicts_with = "explain")]
-    pub(crate) course: Option<PathBuf>,
-    /// Print JSON.
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// `rungwise rules rehearse`.
-#[derive(Args, Debug)]
-pub(crate) struct RehearseArgs {
-    /// The rule pack's folder, with its diaries in `diaries`.
-    #[arg(value_name = "DIR")]
-    pub(crate) pack: PathBuf,
-    /// After showing what differs, write what was decided into the diaries. Comments stay.
-    #[arg(long)]
-    pub(crate) accept: bool,
-    /// Say which sentences no diary has seen met, not met or unknown.
-    #[arg(long)]
-    pub(crate) coverage: bool,
-    /// Move every number by one step each way, and say which steps no diary notices. Uses all cores.
-    #[arg(long)]
-    pub(crate) mutate: bool,
     /// Print JSON.
     #[arg(long)]
     pub(crate) json: bool,

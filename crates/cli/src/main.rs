@@ -5,18 +5,16 @@
 mod args;
 mod audit;
 mod band;
-mod compare;
 mod config;
 mod demo;
 mod failure;
 mod input;
 mod next;
-mod rehearse;
 mod rules;
 mod screen;
 mod serve;
 
-use args::{AuditCommand, Cli, Command, RulesCommand};
+use args::{AuditCommand, Cli, Command};
 use clap::Parser as _;
 use failure::Failure;
 use screen::Screen;
@@ -48,9 +46,7 @@ fn run(cli: Cli, screen: &mut Screen) -> Result<Answer, Failure> {
     match cli.command {
         Command::Next(args) => next::run(&args, screen),
         Command::Band(command) => band::run(&command, screen),
-        Command::Rules(RulesCommand::Check(args)) => rules::check(&args, screen),
-        Command::Rules(RulesCommand::Rehearse(args)) => rehearse::run(&args, screen),
-        Command::Rules(RulesCommand::Compare(args)) => compare::compare(&args, screen),
+        Command::Rules(command) => rules::run(&command, screen),
         Command::Demo(args) => demo::run(&args, screen),
         Command::Serve(args) => serve::run(&args, screen),
         Command::Audit(AuditCommand::Why(args)) => audit::why(&args, screen),

@@ -1,23 +1,21 @@
 //! `rungwise rules check`: everything that is wrong with a rule pack, what is proved of it, and what a diagnostic code
 //! means, for people or as JSON.
 
+use super::args::CheckArgs;
+use super::{as_json, hex, write_new};
 use crate::Answer;
-use crate::args::CheckArgs;
 use crate::failure::Failure;
 use crate::input::PackFiles;
 use crate::screen::{Screen, bold};
-use rungwise_pack::diagnostic::{Code, Diagnostic, Severity, render};
+use rungwise_pack::diagnostic::{Code, Severity, render};
 use rungwise_pack::model::{Pack, SentenceIx};
 use rungwise_pack::suggest::nearest;
 use rungwise_rehearsal::{Proved, prove};
 use serde_json::{Value, json};
-use std::fmt::Write as _;
-use std::fs;
-use std::io::Write as _;
 use std::path::Path;
 
 /// Checks a pack and prints what was found, or explains a code.
-pub(crate) fn check(args: &CheckArgs, screen: &mut Screen) -> Result<Answer, Failure> {
+pub(crate) fn run(args: &CheckArgs, screen: &mut Screen) -> Result<Answer, Failure> {
     if let Some(code) = &args.explain {
         return explain(code, args.json, screen);
     }
@@ -127,15 +125,6 @@ fn theorems_json(pack: &Pack, proved: &Proved) -> Value {
     })
 }
 
-/// Writes a file that is not there yet.
-pub(crate) fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
-    let written = fs::File::create_new(path).and_then(|mut file| file.write_all(text.as_bytes()));
-    written.map_err(|cause| Failure::Write {
-        path: path.to_owned(),
-        cause,
-    })
-}
-
 /// Prints the page of a code.
 fn explain(given: &str, json: bool, screen: &mut Screen) -> Result<Answer, Failure> {
     let code = Code::of_id(given).ok_or_else(|| Failure::NoSuchCode {
@@ -157,34 +146,4 @@ fn explain(given: &str, json: bool, screen: &mut Screen) -> Result<Answer, Failu
         screen.line(code.page().trim_end())?;
     }
     Ok(Answer::Yes)
-}
-
-/// A diagnostic.
-pub(crate) fn as_json(found: &Diagnostic) -> Value {
-    json!({
-        "code": found.code.id(),
-        "severity": found.severity.word(),
-        "file": found.file,
-        "line": found.line,
-        "column": found.column,
-        "bytes": { "from": found.span.start, "to": found.span.end },
-        "message": found.message,
-        "label": found.label,
-        "help": found.help,
-        "suggestion": found.suggestion.as_ref().map(|edit| json!({
-            "bytes": { "from": edit.span.start, "to": edit.span.end },
-            "replacement": edit.replacement,
-        })),
-    })
-}
-
-/// Bytes in lower-case hexadecimal.
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    bytes
-        .iter()
-        .fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
-            // A String takes everything.
-            let _ = write!(text, "{byte:02x}");
-            text
-        })
 }

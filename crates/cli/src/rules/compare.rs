@@ -3,11 +3,11 @@
 //!
 //! Leaves to others: the comparison (`rungwise-pack`), the search for a course (`rungwise-rehearsal`).
 
+use super::args::CompareArgs;
+use super::write_new;
 use crate::Answer;
-use crate::args::CompareArgs;
 use crate::failure::Failure;
 use crate::input::PackFiles;
-use crate::rules::write_new;
 use crate::screen::{Screen, bold};
 use rungwise_pack::compare::{Change, Comparison, Effect, compare as compare_packs};
 use rungwise_pack::model::CheckedPack;
@@ -19,7 +19,7 @@ use serde_json::{Value, json};
 const SHOWN_MAX: usize = 160;
 
 /// Compares two packs and prints what was found.
-pub(crate) fn compare(args: &CompareArgs, screen: &mut Screen) -> Result<Answer, Failure> {
+pub(crate) fn run(args: &CompareArgs, screen: &mut Screen) -> Result<Answer, Failure> {
     let (old_files, new_files) = (
         PackFiles::of_folder(&args.old)?,
         PackFiles::of_folder(&args.new)?,

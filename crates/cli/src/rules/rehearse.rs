@@ -7,11 +7,11 @@ mod accept;
 mod coverage;
 mod mutate;
 
+use super::args::RehearseArgs;
+use super::as_json;
 use crate::Answer;
-use crate::args::RehearseArgs;
 use crate::failure::Failure;
 use crate::input::PackFiles;
-use crate::rules::as_json;
 use crate::screen::{Screen, bold};
 use rungwise_engine::evaluate::Watch;
 use rungwise_pack::check::Checked;
