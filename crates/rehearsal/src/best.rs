@@ -11,6 +11,7 @@
 use crate::course::{Course, Plan};
 use rungwise_engine::explain::{View, explain};
 use rungwise_pack::model::{CheckedPack, PhaseIx};
+use rungwise_pack::quantity::Key;
 
 /// Longest course looked at.
 pub const DAYS_MAX: u32 = 730;
@@ -82,6 +83,17 @@ pub fn best_course(pack: &CheckedPack) -> Best {
         best.stuck = None;
     }
     best
+}
+
+/// What must have happened on the first day for a best course to end: the first such set of events that the pack counts
+/// from, the empty one before all. None where no course ends.
+pub(crate) fn events_of_a_course_that_ends(pack: &CheckedPack) -> Option<Vec<Key>> {
+    let plans = Plan::best(pack).into_iter();
+    let mut plans = plans.map(|plan| {
+        let course = Course::new(pack, plan.clone()).run(DAYS_MAX, &mut |_, _| {});
+        course.ended().map(|_| plan.events)
+    });
+    plans.find_map(|ended| ended)
 }
 
 fn earliest(one: Option<u32>, other: Option<u32>) -> Option<u32> {

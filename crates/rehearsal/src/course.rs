@@ -3,7 +3,7 @@
 //!
 //! Leaves to others: which plans are worth playing, and what is made of them (`crate::best`, `crate::versions`).
 
-mod values;
+pub(crate) mod values;
 
 use crate::diary::{Entry, SessionPlan};
 use crate::play::Player;
@@ -12,12 +12,15 @@ use jiff::civil::{Date, date};
 use rungwise_engine::fact::{
     Assessment, DecisionNo, Episode, Equipment, Fact, FactKind, MorningAfter, Value,
 };
-use rungwise_pack::model::{Carrier, CheckedPack, Computed, Origin, Outcome, PhaseIx, Reporter};
+use rungwise_pack::model::{
+    Carrier, CheckedPack, Computed, Origin, Outcome, Phase, PhaseIx, Reporter,
+};
 use rungwise_pack::quantity::Key;
 use std::fmt::Write as _;
 use values::as_toml;
 
-const OPENED: Date = date(2026, 1, 5);
+/// The first day of every made-up course.
+pub(crate) const OPENED: Date = date(2026, 1, 5);
 const WHO: &str = "an invented clinician";
 
 /// Most kinds of event that are tried one by one.
@@ -83,6 +86,23 @@ impl Plan {
         });
         plans.collect()
     }
+}
+
+/// Whether a phase's session is due on a day, counted from 0: as many a week as it prescribes, spread over the week.
+pub(crate) fn is_due(phase: &Phase, day: u32) -> bool {
+    let sessions = u32::from(phase.sessions_a_week);
+    day % 7 * sessions % 7 < sessions
+}
+
+/// Every piece of equipment that an exercise asks for.
+pub(crate) fn everything_owned(pack: &CheckedPack) -> Vec<Key> {
+    let exercises = pack.exercises.iter();
+    let mut owned: Vec<Key> = exercises
+        .flat_map(|one| one.equipment.iter().cloned())
+        .collect();
+    owned.sort_unstable();
+    owned.dedup();
+    owned
 }
 
 /// A course on its way.
@@ -161,14 +181,7 @@ impl<'p> Course<'p> {
             for event in self.plan.events.clone() {
                 self.tell(today, Reporter::Clinician, FactKind::Event(event));
             }
-            let mut owned: Vec<Key> = self
-                .pack
-                .exercises
-                .iter()
-                .flat_map(|one| one.equipment.iter().cloned())
-                .collect();
-            owned.sort_unstable();
-            owned.dedup();
+            let owned = everything_owned(self.pack);
             if !owned.is_empty() {
                 let equipment = Equipment {
                     owned,
@@ -205,15 +218,12 @@ impl<'p> Course<'p> {
         self.tell(today, Reporter::Patient, FactKind::MorningAfter(morning));
     }
 
-    /// Whether the phase in force wants a session on this day: as many a week as it prescribes, spread over the week.
+    /// Whether the phase in force wants a session on this day.
     fn trains(&self, day: u32) -> bool {
         let phase = self
             .phase()
             .and_then(|phase| self.pack.phases.get(phase.at()));
-        phase.is_some_and(|phase| {
-            let sessions = u32::from(phase.sessions_a_week);
-            day % 7 * sessions % 7 < sessions
-        })
+        phase.is_some_and(|phase| is_due(phase, day))
     }
 
     /// The phase in force.

@@ -224,7 +224,7 @@ impl SessionPlan {
 }
 
 /// Every prescribed set in full; one where the dose counts no sets.
-fn as_prescribed(dose: &[(Variable, RowValue)]) -> Vec<SetDone> {
+pub(crate) fn as_prescribed(dose: &[(Variable, RowValue)]) -> Vec<SetDone> {
     let count = |variable: Variable| {
         dose.iter()
             .find(|(of, _)| *of == variable)

@@ -8,11 +8,12 @@
 //!
 //! It leaves to others: reading files (it is given texts), deciding (`rungwise-engine`), and the wire: a diary is an
 //! ordered list of [`diary::Step`]s, so that a client can play the same course against a server. [`prove()`] looks for what a
-//! sound pack should not do, partly by playing the best course there is.
+//! sound pack should not do, partly by playing the best course there is. [`cohort`] plays many invented people.
 
 pub mod accept;
 pub mod best;
 pub mod bolder;
+pub mod cohort;
 mod course;
 pub mod coverage;
 pub mod diary;

@@ -14,7 +14,7 @@ use rungwise_engine::admit::{Before, Refusal, admit};
 use rungwise_engine::decide::{Next, NextError, decide_watched, in_force, next};
 use rungwise_engine::decision::Decision;
 use rungwise_engine::evaluate::Watch;
-use rungwise_engine::fact::{Body, DecisionNo, Episode, Position, Record};
+use rungwise_engine::fact::{Body, DecisionNo, Episode, Fact, Position, Record};
 use rungwise_engine::history::History;
 use rungwise_engine::prescription::prescription;
 use rungwise_pack::model::CheckedPack;
@@ -150,6 +150,11 @@ impl<'p> Player<'p> {
                 Ok((number, false))
             }
         }
+    }
+
+    /// Records a fact without asking whether the pack understands it: for facts that are made of the pack's own measures.
+    pub(crate) fn take(&mut self, told_on: Date, fact: Fact) {
+        self.record(told_on, Body::Fact(fact));
     }
 
     fn record(&mut self, recorded_on: Date, body: Body) {

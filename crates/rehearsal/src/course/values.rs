@@ -72,6 +72,13 @@ fn value(pack: &CheckedPack, ix: MeasureIx, measure: &Measure, poor: bool) -> Op
     })
 }
 
+/// The value of a measure that has no better end; none where it has one.
+pub(crate) fn undirected(pack: &CheckedPack, ix: MeasureIx, measure: &Measure) -> Option<Value> {
+    (measure.worse == Worse::Neither)
+        .then(|| value(pack, ix, measure, false))
+        .flatten()
+}
+
 fn middle(min: Milli, max: Milli, step: Milli) -> Milli {
     let steps = max.0.saturating_sub(min.0).checked_div(step.0).unwrap_or(0);
     Milli(min.0.saturating_add((steps / 2).saturating_mul(step.0)))
@@ -109,12 +116,13 @@ fn is_read(pack: &CheckedPack, ix: MeasureIx, of: impl Fn(RuleKind, &Sentence) -
     })
 }
 
-fn reads(sentence: &Sentence, ix: MeasureIx) -> bool {
+/// Whether a sentence is about a measure.
+pub(crate) fn reads(sentence: &Sentence, ix: MeasureIx) -> bool {
     matches!(&sentence.subject, Subject::Measure { measure, .. } if *measure == ix)
 }
 
 /// The sentences of a criterion.
-fn sentences<'p>(pack: &'p CheckedPack, criterion: &Criterion) -> Vec<&'p Sentence> {
+pub(crate) fn sentences<'p>(pack: &'p CheckedPack, criterion: &Criterion) -> Vec<&'p Sentence> {
     let mut found = Vec::new();
     criterion.each_sentence(&mut |ix| found.extend(pack.sentences.get(ix.at())));
     found
