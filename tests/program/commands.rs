@@ -15,6 +15,7 @@ fn help_says_what_each_exit_code_means_and_shows_examples() {
         &["audit", "why"],
         &["rules", "check"],
         &["rules", "compare"],
+        &["rules", "cohort"],
         &["band", "fit"],
         &["band", "show"],
         &["band", "compare"],
@@ -53,6 +54,7 @@ fn a_file_that_is_not_there_ends_with_3_and_is_named() {
             "no-such-points.csv",
         ],
         &["rules", "rehearse", "no-such-pack"],
+        &["rules", "cohort", "no-such-pack"],
     ] {
         let run = run(args);
         assert_eq!(run.status.code(), Some(3), "{args:?}: {}", complaint(&run));

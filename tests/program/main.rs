@@ -13,6 +13,7 @@
 )]
 
 mod binary;
+mod cohort;
 mod commands;
 mod crash;
 mod held;

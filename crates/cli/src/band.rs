@@ -4,7 +4,7 @@
 
 pub(crate) mod args;
 mod compare;
-mod drawing;
+pub(crate) mod drawing;
 mod fit;
 mod number;
 pub(crate) mod points;

@@ -60,7 +60,7 @@ pub(crate) enum Failure {
         cause: io::Error,
     },
     /// The readings of a band have errors.
-    #[error("`{path}` does not calibrate a band\n{}", lines(.mistakes))]
+    #[error("`{path}` does not calibrate a band\n{}", indented(.mistakes))]
     PointsRefused {
         /// The file.
         path: PathBuf,
@@ -108,6 +108,14 @@ pub(crate) enum Failure {
         path: PathBuf,
         /// What is wrong, with its place.
         why: String,
+    },
+    /// A model of virtual people is not one.
+    #[error("`{path}` is not a model of virtual people\n{}", indented(.mistakes))]
+    ModelRefused {
+        /// The file.
+        path: PathBuf,
+        /// Everything that is wrong with it.
+        mistakes: Vec<rungwise_rehearsal::cohort::ModelError>,
     },
     /// What is to be logged is not a filter of levels.
     #[error("`{given}` does not say what to log: {why}; write error, warn, info, debug or trace")]
@@ -173,6 +181,7 @@ impl Failure {
             Self::NoSuchCode { .. }
             | Self::Date { .. }
             | Self::Config { .. }
+            | Self::ModelRefused { .. }
             | Self::LogFilter { .. }
             | Self::Band(_)
             | Self::Body(_)
@@ -183,7 +192,7 @@ impl Failure {
 }
 
 /// Each on a line of its own, indented.
-fn lines(mistakes: &[Mistake]) -> String {
+fn indented(mistakes: &[impl std::fmt::Display]) -> String {
     let lines: Vec<String> = mistakes.iter().map(|one| format!("  {one}")).collect();
     lines.join("\n")
 }

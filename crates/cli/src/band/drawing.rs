@@ -19,7 +19,7 @@ use plotters::style::{BLACK, Color as _, IntoFont as _, ShapeStyle, TextStyle, W
 use std::fmt::Display;
 
 /// A part of the page.
-type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
+pub(crate) type Area<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 
 /// Sizes of text, in px.
 const TITLE_PX: u32 = 22;
@@ -27,7 +27,7 @@ const AXIS_PX: u32 = 17;
 const NOTE_PX: u32 = 16;
 
 /// A page of a size in px, white, with what is drawn on it.
-fn page(
+pub(crate) fn page(
     size: (u32, u32),
     draw: impl FnOnce(&Area<'_>) -> Result<(), Failure>,
 ) -> Result<String, Failure> {
@@ -42,20 +42,20 @@ fn page(
 }
 
 /// Whatever the drawing library says. It draws into memory, so it has nothing to say.
-fn failed(error: impl Display) -> Failure {
+pub(crate) fn failed(error: impl Display) -> Failure {
     Failure::Draw(error.to_string())
 }
 
-fn text(size_px: u32) -> TextStyle<'static> {
+pub(crate) fn text(size_px: u32) -> TextStyle<'static> {
     ("sans-serif", size_px).into_font().color(&BLACK)
 }
 
-fn stroke(width: u32) -> ShapeStyle {
+pub(crate) fn stroke(width: u32) -> ShapeStyle {
     BLACK.stroke_width(width)
 }
 
 /// The lines of a grid: so faint that they cannot be taken for what is drawn.
-fn grid() -> ShapeStyle {
+pub(crate) fn grid() -> ShapeStyle {
     BLACK.mix(0.12).stroke_width(1)
 }
 

@@ -3,6 +3,7 @@
 //! Leaves to others: doing what is asked.
 
 use clap::{Args, Subcommand};
+use rungwise_rehearsal::cohort::{PEOPLE_MAX, WEEKS_MAX};
 use std::path::PathBuf;
 
 /// `rungwise rules …`.
@@ -64,6 +65,59 @@ Exit codes:
   2  the command line was not understood
   3  a folder could not be read, a pack is not sound, or a file could not be written")]
     Compare(CompareArgs),
+    /// Play many invented people under a rule pack and say what becomes of them.
+    ///
+    /// A simulation of invented people, not evidence: what comes of it is as good as the model, every number of which is
+    /// assumed (`--assumptions`) and can be changed (`--model`). Decisions are the engine's own. The same seed gives the
+    /// same people under every pack, so `--against` compares two packs person by person. Uses all cores; the answer is the
+    /// same on one.
+    #[command(after_help = "\
+Examples:
+  rungwise rules cohort rules/PACK
+  rungwise rules cohort rules/PACK --against rules/PACK-next --report compared.html
+  rungwise rules cohort --assumptions
+  rungwise rules cohort rules/PACK --people 1000 --weeks 52 --seed 7 --model clinic.toml
+
+Exit codes:
+  0  the people were played
+  2  the command line or the model was not understood
+  3  a folder could not be read, a pack is not sound, or a file could not be written")]
+    Cohort(CohortArgs),
+}
+
+/// `rungwise rules cohort`.
+#[derive(Args, Debug)]
+pub(crate) struct CohortArgs {
+    /// The rule pack's folder.
+    #[arg(value_name = "DIR", required_unless_present = "assumptions")]
+    pub(crate) pack: Option<PathBuf>,
+    /// Play the same people under this pack too, and say what differs.
+    #[arg(long, value_name = "DIR", requires = "pack")]
+    pub(crate) against: Option<PathBuf>,
+    /// How many people.
+    #[arg(long, value_name = "N", default_value_t = 10_000, value_parser = clap::value_parser!(u64).range(1..=PEOPLE_MAX))]
+    pub(crate) people: u64,
+    /// For how many weeks.
+    #[arg(long, value_name = "N", default_value_t = 26, value_parser = clap::value_parser!(u32).range(1..=i64::from(WEEKS_MAX)))]
+    pub(crate) weeks: u32,
+    /// Which people: the same number gives the same ones.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Take the numbers of the model that this TOML file names from it.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) model: Option<PathBuf>,
+    /// Print every number of the model with its range and what it stands for, and play nobody.
+    #[arg(long, conflicts_with_all = ["against", "report"])]
+    pub(crate) assumptions: bool,
+    /// Write a page with charts, which opens without a network, into a file that does not exist.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) report: Option<PathBuf>,
+    /// Use so many cores; all, unless it is said.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) cores: Option<u16>,
+    /// Print JSON.
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// `rungwise rules compare`.

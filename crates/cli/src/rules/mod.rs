@@ -4,6 +4,7 @@
 
 pub(crate) mod args;
 mod check;
+mod cohort;
 mod compare;
 mod rehearse;
 
@@ -24,6 +25,7 @@ pub(crate) fn run(command: &RulesCommand, screen: &mut Screen) -> Result<Answer,
         RulesCommand::Check(args) => check::run(args, screen),
         RulesCommand::Rehearse(args) => rehearse::run(args, screen),
         RulesCommand::Compare(args) => compare::run(args, screen),
+        RulesCommand::Cohort(args) => cohort::run(args, screen),
     }
 }
 

@@ -47,9 +47,9 @@ pub(super) enum Purpose {
     /// How far a value is off.
     Value = 16,
     /// Whether a warning sign appears.
-    RedFlag = 17,
+    WarningSign = 17,
     /// Which one.
-    WhichFlag = 18,
+    WhichSign = 18,
     /// Whether the other side is sound.
     OtherSide = 19,
     /// Whether a session beyond what is borne brings a flare-up.

@@ -27,8 +27,8 @@ use rungwise_engine::fact::{
 };
 #[cfg(test)]
 use rungwise_engine::history::History;
-use rungwise_engine::prescription::prescription;
-use rungwise_pack::model::{Carrier, ExerciseIx, Outcome, PhaseIx, Reporter};
+use rungwise_engine::ladder;
+use rungwise_pack::model::{Carrier, ExerciseIx, Outcome, PhaseIx, Reporter, RuleKind};
 use rungwise_pack::quantity::Key;
 use std::collections::BTreeMap;
 
@@ -57,6 +57,8 @@ pub struct Life {
     pub lacked: Vec<u32>,
     /// By rule: decisions that it held, sent back or referred, met or in doubt.
     pub held: Vec<u32>,
+    /// Of these: in doubt, something that was not told deciding.
+    pub doubted: Vec<u32>,
     /// Days in care.
     pub days: u32,
     /// Of these: days on which nothing was prescribed.
@@ -124,13 +126,15 @@ struct Living<'a> {
     phase: Option<PhaseIx>,
     away: Option<Spell>,
     /// The warning sign that there is, as an item of draws, and since when.
-    flag: Option<(u64, u32)>,
+    sign: Option<(u64, u32)>,
     /// How far yesterday's session was beyond what is borne, in millionths.
     yesterday: Option<i64>,
     assessed_on: Option<u32>,
     screened_on: Option<u32>,
     /// A proposal, and the day on which it is accepted.
     proposed: Option<(DecisionNo, u32)>,
+    /// Whether the last decision was a proposal, and was.
+    accepted: bool,
     /// The day on which latched referrals are cleared.
     cleared_on: Option<u32>,
     latched: Vec<Key>,
@@ -151,6 +155,7 @@ impl<'a> Living<'a> {
             reached: vec![None; ready.pack.phases.len()],
             lacked: vec![0; ready.pack.sentences.len()],
             held: vec![0; ready.pack.rules.len()],
+            doubted: vec![0; ready.pack.rules.len()],
             ..Life::default()
         };
         Self {
@@ -163,11 +168,12 @@ impl<'a> Living<'a> {
             prescribed: Vec::new(),
             phase: None,
             away: None,
-            flag: None,
+            sign: None,
             yesterday: None,
             assessed_on: None,
             screened_on: None,
             proposed: None,
+            accepted: false,
             cleared_on: None,
             latched: Vec::new(),
             up_on: 0,
@@ -224,7 +230,7 @@ impl<'a> Living<'a> {
             day,
             symptoms: self.body.symptoms(self.person, day),
             added,
-            flag: self.flag.map(|(item, _)| item),
+            sign: self.sign.map(|(item, _)| item),
         }
     }
 
@@ -246,19 +252,19 @@ impl<'a> Living<'a> {
                 self.tell(Reporter::Patient, FactKind::Away { until });
             }
         }
-        if self.flag.is_none() && self.person.red_flag(day) {
-            let flags = self.ready.told.iter().filter(|one| one.role == Role::Flag);
+        if self.sign.is_none() && self.person.warning_sign(day) {
+            let signs = self.ready.told.iter().filter(|one| one.role == Role::Sign);
             let drawn = |item| {
                 let draws = self.person.draws;
-                draws.below(i64::MAX, Purpose::WhichFlag, day, item)
+                draws.below(i64::MAX, Purpose::WhichSign, day, item)
             };
-            let which = flags.map(|one| one.item).min_by_key(|item| drawn(*item));
-            self.flag = which.map(|item| (item, day));
+            let which = signs.map(|one| one.item).min_by_key(|item| drawn(*item));
+            self.sign = which.map(|item| (item, day));
         }
         let model = self.person.model;
         let lasts = model.days(Of::ScreenedEvery) + model.days(Of::ClearedAfter);
-        if self.flag.is_some_and(|(_, since)| day > since + lasts) {
-            self.flag = None;
+        if self.sign.is_some_and(|(_, since)| day > since + lasts) {
+            self.sign = None;
         }
     }
 
@@ -336,13 +342,14 @@ impl<'a> Living<'a> {
             return;
         }
         self.proposed = None;
+        self.accepted = true;
         let kind = FactKind::SignOff {
             decision,
             accepted: true,
             who: WHO.into(),
         };
         self.tell(Reporter::Clinician, kind);
-        self.accepted(decision, day);
+        self.accept(decision, day);
         self.look_up();
     }
 
@@ -352,7 +359,7 @@ impl<'a> Living<'a> {
             return;
         }
         self.cleared_on = None;
-        self.flag = None;
+        self.sign = None;
         let directive = Directive {
             who: WHO.into(),
             why: "seen, and nothing found".to_owned(),
@@ -366,22 +373,36 @@ impl<'a> Living<'a> {
         self.look_up();
     }
 
-    /// Reads what is prescribed from here on.
+    /// Reads what is prescribed from here on: what stands, on its rungs. There are no bounds on it, no measured bands and no
+    /// comfortable ranges told, so that it is the engine's own prescription, which would cost more.
     fn look_up(&mut self) {
         let pack = self.ready.pack;
-        let items = prescription(pack, self.player.history(), self.today).items;
-        self.prescribed = items
-            .into_iter()
-            .filter_map(|item| {
-                let exercise = pack.exercise(&item.exercise)?;
-                Some(Prescribed {
-                    exercise,
-                    weight: self.ready.weight(exercise, &item.dose),
-                    sets: as_prescribed(&item.dose),
-                    key: item.exercise,
-                })
+        self.prescribed.clear();
+        let Some((_, _, last)) = self.player.history().last_decision() else {
+            return;
+        };
+        let accepted = last.if_accepted.as_ref().filter(|_| self.accepted);
+        let state = accepted.unwrap_or(&last.state);
+        let stops = |rule: &Key| {
+            let rule = pack.rule(rule).and_then(|ix| pack.rules.get(ix.at()));
+            rule.is_none_or(|rule| matches!(rule.kind, RuleKind::Refer { stops: true }))
+        };
+        if state.began.is_none() || self.latched.iter().any(stops) {
+            return;
+        }
+        let prescribed = state.places.iter().filter_map(|place| {
+            let ix = pack.exercise(&place.exercise)?;
+            let exercise = pack.exercises.get(ix.at())?;
+            let rung = ladder::map_rung(exercise, &place.rung)?;
+            let dose = ladder::dose(exercise, rung, &place.relief);
+            Some(Prescribed {
+                exercise: ix,
+                key: place.exercise.clone(),
+                sets: as_prescribed(&ladder::dose_values(exercise, &dose)),
+                weight: self.ready.weight(ix, exercise, &dose),
             })
-            .collect();
+        });
+        self.prescribed = prescribed.collect();
     }
 
     /// Trains where a session is due and kept; how far that was beyond what is borne, in millionths.
@@ -461,3 +482,6 @@ impl<'a> Living<'a> {
         (report, strain)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -131,8 +131,8 @@ parameters! {
         "how long a time away lasts";
     AwayTold, "away_told_permille", "‰", 0..=1000, same(700),
         "chance that it is told beforehand; else it is a lay-off that nobody spoke of";
-    RedFlags, "red_flags_permille_a_year", "‰ a year", 0..=100000, same(20),
-        "warning signs that a refer rule asks about; 1000 is one a year";
+    WarningSigns, "warning_signs_permille_a_year", "‰ a year", 0..=100000, same(20),
+        "warning signs that refer rules ask about; 1000 is one a year";
     OtherSideSound, "other_side_sound_permille", "‰", 0..=1000, same(900),
         "people whose other side is sound; it is then at its best";
     Age, "age_years", "years", 0..=110, drawn(30, 75),

@@ -98,8 +98,8 @@ impl<'m> Person<'m> {
     }
 
     /// Whether a warning sign appears on a day.
-    pub(super) fn red_flag(&self, day: u32) -> bool {
-        self.yearly(Of::RedFlags, Purpose::RedFlag, day)
+    pub(super) fn warning_sign(&self, day: u32) -> bool {
+        self.yearly(Of::WarningSigns, Purpose::WarningSign, day)
     }
 
     /// Whether something of so many thousandths a year, on this day.

@@ -6,16 +6,16 @@
 
 use super::draw::item_of;
 use super::model::{MeasureModel, Model, ModelError, Of};
+use super::person::MICRO;
 use crate::best::events_of_a_course_that_ends;
 use crate::course::values::{reads, sentences, undirected};
 use crate::course::{OPENED, everything_owned};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use rungwise_engine::fact::Value;
-use rungwise_engine::ladder::Values;
 use rungwise_pack::model::{
-    Carrier, CheckedPack, Criterion, ExerciseIx, Measure, MeasureIx, MeasureKind, Origin, Polarity,
-    RuleKind,
+    Carrier, CheckedPack, Criterion, Exercise, ExerciseIx, Measure, MeasureIx, MeasureKind, Origin,
+    Polarity, RuleKind,
 };
 use rungwise_pack::quantity::Key;
 
@@ -54,7 +54,7 @@ pub(super) enum Role {
     /// Symptoms: from how bad at state 1000 to how bad at state 0.
     Symptom(MeasureModel),
     /// A warning sign: at its best but for a rare day.
-    Flag,
+    Sign,
     /// Always this value: no end of it is better.
     Fixed(Value),
 }
@@ -115,27 +115,19 @@ impl<'p> Ready<'p> {
         self.exercises.get(exercise.at()).map_or(0, |one| one.0)
     }
 
-    /// How much a dose weighs, in millionths: 0 the first phase's gentlest, 1,000,000 the last phase's hardest.
-    pub(super) fn weight(&self, exercise: ExerciseIx, dose: &Values) -> i64 {
-        let rows = self.pack.exercises.get(exercise.at()).map(|one| &one.rows);
-        let (mut come, mut whole) = (0, 0);
-        for row in rows.into_iter().flatten() {
-            let value = dose.iter().find(|(variable, _)| *variable == row.variable);
-            let at =
-                value.and_then(|(_, value)| row.values.iter().position(|one| one.value == *value));
-            come += i64::try_from(at.unwrap_or(0)).unwrap_or(0);
-            whole += i64::try_from(row.values.len().saturating_sub(1)).unwrap_or(0);
-        }
+    /// How much a dose weighs, in millionths: 0 the first phase's gentlest, 1,000,000 the last phase's hardest. The dose is
+    /// one index for each of the exercise's rows.
+    pub(super) fn weight(&self, ix: ExerciseIx, exercise: &Exercise, dose: &[u16]) -> i64 {
+        let come: i64 = dose.iter().map(|at| i64::from(*at)).sum();
+        let rows = exercise.rows.iter();
+        let whole = rows.map(|row| i64::try_from(row.values.len().saturating_sub(1)).unwrap_or(0));
         let within = come
-            .saturating_mul(super::person::MICRO)
-            .checked_div(whole)
+            .saturating_mul(MICRO)
+            .checked_div(whole.sum())
             .unwrap_or(0);
-        let first = self.exercises.get(exercise.at()).map_or(0, |one| one.1);
+        let first = self.exercises.get(ix.at()).map_or(0, |one| one.1);
         let phases = i64::try_from(self.pack.phases.len()).unwrap_or(1).max(1);
-        first
-            .saturating_mul(super::person::MICRO)
-            .saturating_add(within)
-            / phases
+        first.saturating_mul(MICRO).saturating_add(within) / phases
     }
 }
 
@@ -187,7 +179,7 @@ fn told(pack: &CheckedPack, model: &Model) -> Vec<Told> {
             let role = if let Some(value) = undirected(pack, ix, measure) {
                 Role::Fixed(value)
             } else if refers && !upward {
-                Role::Flag
+                Role::Sign
             } else {
                 Role::Symptom(symptom(model, measure))
             };

@@ -20,7 +20,7 @@ pub(super) struct Moment {
     /// How much worse a dose makes it, in millionths of a measure's range.
     pub(super) added: i64,
     /// The warning sign that there is, as an item of draws.
-    pub(super) flag: Option<u64>,
+    pub(super) sign: Option<u64>,
 }
 
 /// Every value of a carrier's measures.
@@ -53,7 +53,7 @@ pub(super) fn other_side(ready: &Ready<'_>) -> Vec<Reading> {
         measure: one.name.clone(),
         value: match &one.role {
             Role::Fixed(value) => value.clone(),
-            Role::Symptom(_) | Role::Flag => one.scale.at(0),
+            Role::Symptom(_) | Role::Sign => one.scale.at(0),
         },
     })
     .collect()
@@ -62,7 +62,7 @@ pub(super) fn other_side(ready: &Ready<'_>) -> Vec<Reading> {
 fn value(one: &Told, person: &Person<'_>, moment: Moment) -> Value {
     match &one.role {
         Role::Fixed(value) => value.clone(),
-        Role::Flag => one.scale.at(if moment.flag == Some(one.item) {
+        Role::Sign => one.scale.at(if moment.sign == Some(one.item) {
             MICRO
         } else {
             0

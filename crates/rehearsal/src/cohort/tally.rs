@@ -107,6 +107,8 @@ pub struct Cohort {
     pub lacked_people: Vec<u64>,
     /// By rule: decisions that it held, sent back or referred.
     pub held: Vec<u64>,
+    /// Of these: in doubt, something that was not told deciding.
+    pub doubted: Vec<u64>,
     /// By rule: people whom it ever did.
     pub held_people: Vec<u64>,
     /// Days in care.
@@ -150,6 +152,7 @@ impl Cohort {
             lacked: sentences(),
             lacked_people: sentences(),
             held: rules(),
+            doubted: rules(),
             held_people: rules(),
             days: 0,
             days_without: 0,
@@ -193,6 +196,7 @@ impl Cohort {
         add_some(&mut self.lacked, &life.lacked);
         add_ever(&mut self.lacked_people, &life.lacked);
         add_some(&mut self.held, &life.held);
+        add_some(&mut self.doubted, &life.doubted);
         add_ever(&mut self.held_people, &life.held);
         self.days += u64::from(life.days);
         self.days_without += u64::from(life.days_without);
@@ -225,6 +229,7 @@ impl Cohort {
         add_all(&mut self.lacked, &other.lacked);
         add_all(&mut self.lacked_people, &other.lacked_people);
         add_all(&mut self.held, &other.held);
+        add_all(&mut self.doubted, &other.doubted);
         add_all(&mut self.held_people, &other.held_people);
         self.days += other.days;
         self.days_without += other.days_without;

@@ -16,7 +16,7 @@ use std::path::Path;
 const WEEKS: u32 = 26;
 
 /// Every pack of the repository.
-fn packs() -> Vec<CheckedPack> {
+pub(super) fn packs() -> Vec<CheckedPack> {
     let rules = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../rules");
     let mut folders: Vec<_> = std::fs::read_dir(rules)
         .unwrap()
@@ -90,7 +90,7 @@ fn the_same_seed_gives_the_same_people_in_any_order_and_another_seed_others() {
 /// Facts are recorded without being admitted, so that a course costs little; each would have been.
 #[test]
 fn everything_that_a_person_tells_is_understood_by_the_pack() {
-    let model = model("red_flags_permille_a_year = 3000\nother_side_sound_permille = 500\n");
+    let model = model("warning_signs_permille_a_year = 3000\nother_side_sound_permille = 500\n");
     for pack in &packs() {
         let ready = Ready::new(pack, &model, WEEKS);
         for index in 0..4 {
@@ -238,7 +238,7 @@ fn who_does_not_recover_is_stuck_and_by_what_is_told() {
 
 #[test]
 fn a_warning_sign_refers_and_is_cleared() {
-    let model = model("red_flags_permille_a_year = 100000\nscreened_every_days = 7\n");
+    let model = model("warning_signs_permille_a_year = 100000\nscreened_every_days = 7\n");
     let pack = &packs()[0];
     let referred = cohort(&Ready::new(pack, &model, WEEKS), 1, 0..10);
     assert_eq!(referred.referred_people, 10);

@@ -33,6 +33,7 @@ struct Answer {
     latched: Vec<Key>,
     lacked: Vec<SentenceIx>,
     held: Vec<RuleIx>,
+    doubted: Vec<RuleIx>,
 }
 
 impl Living<'_> {
@@ -78,7 +79,8 @@ impl Living<'_> {
                 .iter()
                 .map(|one| one.sentence)
                 .collect(),
-            held: holding(pack, decision),
+            held: holding(pack, decision, |_| true),
+            doubted: holding(pack, decision, |cause| matches!(cause, Cause::Doubt(_))),
         };
         if up {
             self.up_on = day;
@@ -96,6 +98,8 @@ impl Living<'_> {
             count(&mut life.lacked, answer.lacked.iter().map(|one| one.at()));
         }
         count(&mut life.held, answer.held.iter().map(|one| one.at()));
+        count(&mut life.doubted, answer.doubted.iter().map(|one| one.at()));
+        self.accepted = false;
         let due = self.proposed.map(|(_, due)| due);
         let wait = self.person.model.days(Of::AcceptedAfter);
         self.proposed = answer
@@ -123,7 +127,7 @@ impl Living<'_> {
     }
 
     /// A proposal was accepted: its upward moves are made now.
-    pub(super) fn accepted(&mut self, number: DecisionNo, day: u32) {
+    pub(super) fn accept(&mut self, number: DecisionNo, day: u32) {
         let decided = self.player.history().decision(number);
         let Some((_, decision)) = decided else { return };
         let mut up = false;
@@ -174,12 +178,17 @@ impl Living<'_> {
     }
 }
 
-/// Rules that hold, send back or refer by this decision.
-fn holding(pack: &CheckedPack, decision: &Decision) -> Vec<RuleIx> {
+/// Rules that hold, send back or refer by this decision, for a cause of a kind.
+fn holding(
+    pack: &CheckedPack,
+    decision: &Decision,
+    is_kind: impl Fn(&Cause) -> bool,
+) -> Vec<RuleIx> {
     if decision.outcome.rank() > Outcome::Hold.rank() {
         return Vec::new();
     }
-    let rules = decision.because.iter().filter_map(|cause| match cause {
+    let causes = decision.because.iter().filter(|cause| is_kind(cause));
+    let rules = causes.filter_map(|cause| match cause {
         Cause::Met(rule) | Cause::Doubt(rule) | Cause::MetBefore(rule) | Cause::Latched(rule) => {
             pack.rule(rule)
         }
