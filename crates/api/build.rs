@@ -6,7 +6,7 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::{env, fs};
 
-const FILES: [&str; 12] = [
+const FILES: [&str; 14] = [
     "rungwise/v1/audit_service.proto",
     "rungwise/v1/band_service.proto",
     "rungwise/v1/decision.proto",
@@ -14,6 +14,8 @@ const FILES: [&str; 12] = [
     "rungwise/v1/episode_service.proto",
     "rungwise/v1/explanation.proto",
     "rungwise/v1/fact.proto",
+    "rungwise/v1/pack_impact.proto",
+    "rungwise/v1/pack_life.proto",
     "rungwise/v1/prescription.proto",
     "rungwise/v1/prescription_service.proto",
     "rungwise/v1/reading.proto",

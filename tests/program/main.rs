@@ -16,6 +16,7 @@ mod binary;
 mod cohort;
 mod commands;
 mod crash;
+mod guide;
 mod held;
 mod readme;
 mod service;

@@ -9,12 +9,12 @@ use std::path::Path;
 use std::process::Command;
 
 /// One command of the README with the output it shows.
-struct Shown {
-    command: String,
-    output: Vec<String>,
+pub(super) struct Shown {
+    pub(super) command: String,
+    pub(super) output: Vec<String>,
 }
 
-fn shown(readme: &str) -> Vec<Shown> {
+pub(super) fn shown(readme: &str) -> Vec<Shown> {
     let mut all: Vec<Shown> = Vec::new();
     let mut inside = false;
     for line in readme.lines() {
@@ -54,7 +54,7 @@ fn is_as_shown(printed: &str, shown: &str) -> bool {
 }
 
 /// The first shown line that was not printed in its order.
-fn first_missing<'a>(printed: &str, shown: &'a [String]) -> Option<&'a str> {
+pub(super) fn first_missing<'a>(printed: &str, shown: &'a [String]) -> Option<&'a str> {
     let mut printed = printed.lines();
     shown
         .iter()

@@ -207,6 +207,7 @@ pub(crate) fn away(date: &str, until: &str) -> v1::Fact {
 /// A clinician's word.
 pub(crate) fn directive(date: &str, why: &str, order: v1::directive::Order) -> v1::Fact {
     let directive = v1::Directive {
+        clinic_wide: false,
         who: "invented-clinician-1".to_owned(),
         why: why.to_owned(),
         until: String::new(),

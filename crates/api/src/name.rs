@@ -117,8 +117,37 @@ pub fn pack_from_name(name: &str) -> Option<(String, String)> {
 /// The clinic and position of `clinics/{clinic}/rolls/{position}`.
 #[must_use]
 pub fn roll_from_name(name: &str) -> Option<(String, u64)> {
+    of_clinic(name, "rolls")
+}
+
+/// `clinics/{clinic}/proposals/{position}`.
+#[must_use]
+pub fn proposal_name(clinic: &str, position: u64) -> String {
+    format!("clinics/{clinic}/proposals/{position}")
+}
+
+/// `clinics/{clinic}/directives/{position}`: a directive of the whole clinic.
+#[must_use]
+pub fn clinic_directive_name(clinic: &str, position: u64) -> String {
+    format!("clinics/{clinic}/directives/{position}")
+}
+
+/// The clinic and position of `clinics/{clinic}/proposals/{position}`.
+#[must_use]
+pub fn proposal_from_name(name: &str) -> Option<(String, u64)> {
+    of_clinic(name, "proposals")
+}
+
+/// The clinic and position of `clinics/{clinic}/directives/{position}`.
+#[must_use]
+pub fn clinic_directive_from_name(name: &str) -> Option<(String, u64)> {
+    of_clinic(name, "directives")
+}
+
+/// The clinic and position of a name of this collection of a clinic.
+fn of_clinic(name: &str, collection: &str) -> Option<(String, u64)> {
     match parts(name)?.as_slice() {
-        ["clinics", clinic, "rolls", position] => {
+        ["clinics", clinic, found, position] if *found == collection => {
             Some(((*clinic).to_owned(), plain(position)?.parse().ok()?))
         }
         _ => None,

@@ -90,6 +90,10 @@ pub(crate) struct ServeArgs {
     /// A rule pack's folder; may be given more than once. [default: the packs that came with the program]
     #[arg(long = "pack", value_name = "DIR")]
     pub(crate) packs: Vec<PathBuf>,
+    /// The key of somebody who may propose and approve packs, as `rungwise rules key` prints it; two at least. A clinic with
+    /// leads takes no packs here. [default: the leads it had before, or none]
+    #[arg(long = "lead", value_name = "KEY", conflicts_with = "packs")]
+    pub(crate) leads: Vec<String>,
 }
 
 /// `rungwise next`.
@@ -127,7 +131,12 @@ pub(crate) struct WhyArgs {
     #[arg(value_name = "DECISION")]
     pub(crate) decision: String,
     /// The server to ask.
-    #[arg(long, value_name = "URL", default_value = "http://127.0.0.1:7864")]
+    #[arg(
+        long,
+        value_name = "URL",
+        env = "RUNGWISE_SERVER",
+        default_value = "http://127.0.0.1:7864"
+    )]
     pub(crate) server: String,
     /// Every finding, and not only those that decided.
     #[arg(long)]

@@ -22,6 +22,7 @@ struct File {
     listen: Option<SocketAddr>,
     store: Option<PathBuf>,
     packs: Vec<PathBuf>,
+    leads: Vec<String>,
     epoch_keys: Option<PathBuf>,
     origin: Option<String>,
     log: Option<String>,
@@ -48,6 +49,8 @@ pub(crate) struct Config {
     pub(crate) store: PathBuf,
     /// Folders of rule packs; none: those that came with the program.
     pub(crate) packs: Vec<PathBuf>,
+    /// The keys of the leads; none: as recorded before.
+    pub(crate) leads: Vec<String>,
     /// The folder of the epoch keys; none: inside the store.
     pub(crate) epoch_keys: Option<PathBuf>,
     /// First part of a checkpoint's origin; none: the store's own default.
@@ -81,6 +84,11 @@ impl Config {
                 file.packs
             } else {
                 args.packs.clone()
+            },
+            leads: if args.leads.is_empty() {
+                file.leads
+            } else {
+                args.leads.clone()
             },
             epoch_keys: file.epoch_keys,
             origin: file.origin,

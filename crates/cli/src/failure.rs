@@ -45,6 +45,24 @@ pub(crate) enum Failure {
     /// No rule pack came with the program, and none was named.
     #[error("no rule pack is named; give its folder with `--pack`")]
     NoPack,
+    /// A lead's name cannot be that of a key.
+    #[error(transparent)]
+    LeadName(rungwise_ledger::note::NoteError),
+    /// A file holds no lead's key.
+    #[error("`{path}` is not a lead's key; `rungwise rules key` makes one")]
+    NotAKey {
+        /// The file.
+        path: PathBuf,
+    },
+    /// What is to be signed has more than one line.
+    #[error("what is signed is one line each: say `--why` without line ends")]
+    NotOneLine,
+    /// What the command line orders cannot be.
+    #[error("{0}")]
+    Order(String),
+    /// The operating system gave no random bytes.
+    #[error("no random bytes: {0}")]
+    Random(String),
     /// A decision that was just made cannot be found.
     #[error("the decision just made is not there")]
     NoDecision,
@@ -183,6 +201,10 @@ impl Failure {
             | Self::Config { .. }
             | Self::ModelRefused { .. }
             | Self::LogFilter { .. }
+            | Self::LeadName(_)
+            | Self::NotAKey { .. }
+            | Self::NotOneLine
+            | Self::Order(_)
             | Self::Band(_)
             | Self::Body(_)
             | Self::Exercise { .. } => 2,

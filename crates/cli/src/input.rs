@@ -32,6 +32,32 @@ impl PackFiles {
         })
     }
 
+    /// Files as a server gave them.
+    pub(crate) fn of_answer(called: &str, files: &[rungwise_api::v1::PackFile]) -> Self {
+        let files = files.iter();
+        Self {
+            called: called.to_owned(),
+            files: SourceFiles::new(
+                files
+                    .map(|file| (file.path.clone(), file.text.clone()))
+                    .collect(),
+            ),
+        }
+    }
+
+    /// Its files as a request has them.
+    pub(crate) fn to_draft(&self) -> rungwise_api::v1::PackDraft {
+        let files = self.files.files().iter();
+        rungwise_api::v1::PackDraft {
+            files: files
+                .map(|file| rungwise_api::v1::PackFile {
+                    path: file.name.clone(),
+                    text: file.text.clone(),
+                })
+                .collect(),
+        }
+    }
+
     /// The packs that came with the program, in order of name.
     pub(crate) fn embedded() -> impl Iterator<Item = Self> {
         EMBEDDED.iter().map(|(name, files)| Self {

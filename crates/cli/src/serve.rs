@@ -23,14 +23,18 @@ use tonic::transport::{Channel, Endpoint};
 pub(crate) fn run(args: &ServeArgs, screen: &mut Screen) -> Result<Answer, Failure> {
     let config = Config::of(args)?;
     log_to_standard_error(&config)?;
-    let packs = if config.packs.is_empty() {
+    let given = config.packs.iter();
+    let given = given.map(|folder| PackFiles::of_folder(folder));
+    let given = given.collect::<Result<Vec<_>, _>>()?;
+    let built_in = if given.is_empty() {
         PackFiles::embedded().collect()
     } else {
-        config
-            .packs
-            .iter()
-            .map(|folder| PackFiles::of_folder(folder))
-            .collect::<Result<Vec<_>, _>>()?
+        Vec::new()
+    };
+    let rules = Rules {
+        given,
+        built_in,
+        leads: config.leads.clone(),
     };
     let mut options = StoreOptions {
         epoch_key_dir: config.epoch_keys.clone(),
@@ -41,7 +45,7 @@ pub(crate) fn run(args: &ServeArgs, screen: &mut Screen) -> Result<Answer, Failu
     }
     let store = Arc::new(Store::open(&config.store, options)?);
     runtime()?.block_on(async {
-        let server = Running::start(store.clone(), packs, config.listen).await?;
+        let server = Running::start(store.clone(), rules, config.listen).await?;
         screen.line(&format!("listening on {}", server.address))?;
         let told = tokio::select! {
             told = told_to_stop() => told,
@@ -95,6 +99,16 @@ fn log_to_standard_error(config: &Config) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Whose rules a server goes by.
+struct Rules {
+    /// Packs in force from now on.
+    given: Vec<PackFiles>,
+    /// The same, unless the clinic has leads.
+    built_in: Vec<PackFiles>,
+    /// The keys of the leads.
+    leads: Vec<String>,
+}
+
 /// A server of this process.
 pub(crate) struct Running {
     /// Where it listens.
@@ -105,22 +119,20 @@ pub(crate) struct Running {
 
 impl Running {
     /// Starts a server over an open store.
-    async fn start(
-        store: Arc<Store>,
-        packs: Vec<PackFiles>,
-        listen: SocketAddr,
-    ) -> Result<Self, Failure> {
-        let files = packs.iter().map(|pack| pack.files.clone()).collect();
+    async fn start(store: Arc<Store>, rules: Rules, listen: SocketAddr) -> Result<Self, Failure> {
+        let files = |packs: &[PackFiles]| packs.iter().map(|pack| pack.files.clone()).collect();
         let (stop, told) = oneshot::channel();
         let config = ServeConfig {
             listen,
-            ..ServeConfig::new(store, files)
+            built_in: files(&rules.built_in),
+            leads: rules.leads.clone(),
+            ..ServeConfig::new(store, files(&rules.given))
         };
         let server = rungwise_server::serve(config, async {
             // Where the sender is gone, there is nobody left to serve either.
             let _ = told.await;
         });
-        let server = server.await.map_err(|error| refused(error, &packs))?;
+        let server = server.await.map_err(|error| refused(error, &rules))?;
         Ok(Self {
             address: server.address(),
             server,
@@ -131,9 +143,14 @@ impl Running {
     /// Starts a server on a free port of this machine, over a new store in a folder.
     pub(crate) async fn start_for_demo(folder: &Path, pack: PackFiles) -> Result<Self, Failure> {
         let store = Store::open(&folder.join("store"), StoreOptions::default())?;
+        let rules = Rules {
+            given: vec![pack],
+            built_in: Vec::new(),
+            leads: Vec::new(),
+        };
         Self::start(
             Arc::new(store),
-            vec![pack],
+            rules,
             SocketAddr::from(([127, 0, 0, 1], 0)),
         )
         .await
@@ -157,30 +174,28 @@ impl Running {
     }
 }
 
-/// A refusal to start; where a pack is the reason, with its findings drawn.
-fn refused(error: ServeError, packs: &[PackFiles]) -> Failure {
-    let ServeError::PackRefused { diagnostics } = error else {
+/// A refusal to start; where a pack is the reason, with what was found in it.
+fn refused(error: ServeError, rules: &Rules) -> Failure {
+    let ServeError::PackRefused {
+        digest,
+        diagnostics,
+        diaries,
+    } = &error
+    else {
         return Failure::Serve(error);
     };
-    let names = |pack: &&PackFiles| {
-        diagnostics
-            .iter()
-            .all(|found| pack.files.get(&found.file).is_some())
-    };
-    let pack = packs
-        .iter()
-        .find(|pack| rungwise_pack::check(&pack.files).pack.is_none() && names(pack));
-    pack.map_or_else(
-        || {
-            Failure::Serve(ServeError::PackRefused {
-                diagnostics: diagnostics.clone(),
-            })
-        },
-        |pack| Failure::PackRefused {
-            pack: pack.called.clone(),
-            findings: render(&pack.files, &diagnostics, Style::Plain),
-        },
-    )
+    let mut packs = rules.given.iter().chain(&rules.built_in);
+    match packs.find(|pack| rungwise_pack::digest(&pack.files) == *digest) {
+        Some(pack) => {
+            let mut findings = render(&pack.files, diagnostics, Style::Plain);
+            findings.push_str(&diaries.join("\n"));
+            Failure::PackRefused {
+                pack: pack.called.clone(),
+                findings,
+            }
+        }
+        None => Failure::Serve(error),
+    }
 }
 
 /// What async work runs on.

@@ -14,6 +14,7 @@ pub mod fingerprint;
 pub mod note;
 pub mod proof;
 pub mod seal;
+pub mod step;
 pub mod tree;
 pub mod verify;
 

@@ -11,7 +11,10 @@ use core::fmt;
 use core::fmt::Write;
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
 use sha2::{Digest, Sha256};
+use zeroize::Zeroizing;
 
+/// What the text of a signing key begins with.
+const PRIVATE: &str = "PRIVATE+KEY+";
 /// Signature type of Ed25519 in key ids and verifier keys.
 const ED25519: u8 = 0x01;
 /// Most signature lines that a note may have; the specification asks verifiers to take at least 16.
@@ -23,6 +26,9 @@ pub enum NoteError {
     /// A key's name is empty or has a space or a plus sign.
     #[error("`{0}` cannot be the name of a key")]
     Name(String),
+    /// Not a signing key. What was given is not repeated.
+    #[error("not a signing key")]
+    SigningKey,
     /// Not a verifier key.
     #[error("`{0}` is not a verifier key")]
     VerifierKey(String),
@@ -154,6 +160,42 @@ impl NoteSigner {
                 key: public,
             },
         })
+    }
+
+    /// Reads `PRIVATE+KEY+name+id+key`, the id in hexadecimal and the key in base64, as the Go package
+    /// `golang.org/x/mod/sumdb/note` writes it.
+    ///
+    /// # Errors
+    /// Another form, another signature type, or an id that is not the key's.
+    pub fn parse(text: &str) -> Result<Self, NoteError> {
+        let refuse = || NoteError::SigningKey;
+        let mut parts = text
+            .strip_prefix(PRIVATE)
+            .ok_or_else(refuse)?
+            .splitn(3, '+');
+        let (name, id, key) = (parts.next(), parts.next(), parts.next());
+        let key = key.and_then(|key| STANDARD.decode(key).ok());
+        let key = Zeroizing::new(key.ok_or_else(refuse)?);
+        let Some((&ED25519, secret)) = key.split_first() else {
+            return Err(refuse());
+        };
+        let secret = <&[u8; 32]>::try_from(secret).map_err(|_| refuse())?;
+        let signer = Self::new(name.unwrap_or_default(), secret).map_err(|_| refuse())?;
+        if id == Some(&hex(signer.verifier.id)) {
+            Ok(signer)
+        } else {
+            Err(refuse())
+        }
+    }
+
+    /// The signing key as [`NoteSigner::parse`] reads it. Whoever has it can sign.
+    #[must_use]
+    pub fn secret_text(&self) -> Zeroizing<String> {
+        let mut bytes = Zeroizing::new(Vec::from([ED25519]));
+        bytes.extend_from_slice(self.key.as_bytes());
+        let key = Zeroizing::new(STANDARD.encode(bytes.as_slice()));
+        let (name, id) = (&self.verifier.name, hex(self.verifier.id));
+        Zeroizing::new(format!("{PRIVATE}{name}+{id}+{}", key.as_str()))
     }
 
     /// What checks this signer's notes.

@@ -17,12 +17,15 @@ pub mod cohort;
 mod course;
 pub mod coverage;
 pub mod diary;
+pub mod impact;
 pub mod mutate;
 pub mod play;
 pub mod prove;
 mod read;
+pub mod readiness;
 pub mod told;
 pub mod versions;
 
 pub use play::{Played, play, play_watched};
 pub use prove::{Proved, prove};
+pub use readiness::{Readiness, readiness};

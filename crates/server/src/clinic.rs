@@ -1,72 +1,40 @@
-//! A clinic as the service knows it: the packs that were ever in force, its band catalogue, and who has which episodes.
+//! A clinic as the service knows it: its own stream (packs, leads, directives, bands), and who has which episodes.
 //!
-//! All are read from the ledger and read on as it grows, so that another process may write to it too.
+//! Both are read from the ledger and read on as it grows, so that another process may write to it too.
 //!
 //! Leaves to others: one episode (`crate::episode`), writing (`crate::write`).
 
-use crate::catalogue::Catalogue;
-use crate::limits::{CALLS_OF_CLINIC_MAX, NEW_KEYS_MAX, PACK_PART_BYTES, READ_ENTRIES};
+mod directory;
+mod parts;
+mod stream;
+pub(crate) mod versions;
+
+pub(crate) use directory::Listed;
+pub(crate) use parts::parts_of;
+pub(crate) use stream::{KeptDirective, KeptPack, KeptProposal, Stream};
+
+use crate::limits::{APPEND_TRIES_MAX, CALLS_OF_CLINIC_MAX, NEW_KEYS_MAX, READ_ENTRIES};
 use crate::refusal::Refusal;
-use rungwise_api::content::{self, Content, Opening, PackPart};
+use crate::write::{fingerprinted, request};
+use directory::Directory;
+use jiff::civil::Date;
+use rungwise_api::content::{self, Content};
+use rungwise_api::name::clinic_name;
 use rungwise_api::v1::Reason;
+use rungwise_engine::fact::Record;
 use rungwise_pack::model::CheckedPack;
 use rungwise_pack::quantity::Key;
 use rungwise_pack::source::{SourceFiles, is_diary};
-use rungwise_store::{Append, ClinicId, Entry, KeyId, Kind, NewEntry, Store, StreamId};
+use rungwise_store::{
+    Append, AppendError, ClinicId, Entry, KeyId, Kind, NewEntry, Store, StreamId,
+};
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use tokio::sync::{Semaphore, SemaphorePermit};
+use versions::{Course, for_course};
 
 /// The stream of the clinic itself.
 pub(crate) const CLINIC_STREAM: &str = "clinic";
-
-/// A pack that is or was in force.
-#[derive(Debug)]
-pub(crate) struct KeptPack {
-    /// What it says.
-    pub(crate) pack: CheckedPack,
-    /// Its files, diaries left out.
-    pub(crate) files: SourceFiles,
-    /// When it came into force, milliseconds since 1970 UTC.
-    pub(crate) activated_at_ms: u64,
-}
-
-/// The clinic's stream as read so far.
-#[derive(Debug, Default)]
-struct Stream {
-    next_sequence: u64,
-    key: Option<KeyId>,
-    packs: BTreeMap<[u8; 32], Arc<KeptPack>>,
-    /// In the order in which they first came into force.
-    order: Vec<[u8; 32]>,
-    in_force: BTreeMap<Key, [u8; 32]>,
-    /// Parts of a pack that has not come into force yet.
-    parts: BTreeMap<String, String>,
-    catalogue: Catalogue,
-}
-
-/// An episode in the directory.
-#[derive(Clone, Debug)]
-pub(crate) struct Listed {
-    /// Where its opening stands in the ledger.
-    pub(crate) position: u64,
-    /// Its stream.
-    pub(crate) stream: StreamId,
-    /// The person.
-    pub(crate) person: Key,
-    /// The caller's own id for it.
-    pub(crate) external_id: Option<Key>,
-    /// The person's key.
-    pub(crate) key: KeyId,
-}
-
-/// Every episode of the clinic, oldest first.
-#[derive(Debug, Default)]
-struct Directory {
-    scanned: u64,
-    episodes: Vec<Listed>,
-    of_person: BTreeMap<Key, Vec<usize>>,
-}
 
 /// A clinic.
 #[derive(Debug)]
@@ -115,13 +83,7 @@ impl Clinic {
     /// Reads the clinic's stream on to its end; gives the sequence that its next entry gets.
     pub(crate) fn catch_up(&self) -> Result<u64, Refusal> {
         let end = self.store.next_sequence(&self.id, &self.stream)?;
-        if self
-            .read
-            .read()
-            .unwrap_or_else(PoisonError::into_inner)
-            .next_sequence
-            >= end
-        {
+        if self.in_stream(|stream| stream.next_sequence) >= end {
             return Ok(end);
         }
         let mut read = self.read.write().unwrap_or_else(PoisonError::into_inner);
@@ -138,59 +100,89 @@ impl Clinic {
         }
     }
 
-    /// The version of this pack that is in force.
-    pub(crate) fn in_force(&self, pack_id: &str) -> Option<Arc<KeptPack>> {
-        let read = self.read.read().unwrap_or_else(PoisonError::into_inner);
-        read.packs.get(read.in_force.get(pack_id)?).cloned()
+    /// The version of this pack under which an episode comes that opens on this date.
+    pub(crate) fn for_new(&self, pack_id: &str, date: Date) -> Option<Arc<KeptPack>> {
+        self.in_stream(|stream| stream.for_new(pack_id, date).cloned())
     }
 
-    /// The pack of this digest.
+    /// The version of this pack that came into force first.
+    pub(crate) fn first_version(&self, pack_id: &str) -> Option<Arc<KeptPack>> {
+        self.in_stream(|stream| {
+            let first = stream.versions_of(pack_id).first()?;
+            stream.packs.get(&first.digest).cloned()
+        })
+    }
+
+    /// The version of this pack that decides an episode for this date.
+    pub(crate) fn for_course(
+        &self,
+        pack_id: &str,
+        course: &Course<'_>,
+        as_of: Date,
+    ) -> Option<Arc<KeptPack>> {
+        self.in_stream(|stream| {
+            let digest = for_course(stream.versions_of(pack_id), course, as_of)?;
+            stream.packs.get(&digest).cloned()
+        })
+    }
+
+    /// What binds the episodes of this pack from the `after`-th on, each with when it was recorded, in order of position.
+    pub(crate) fn binding(&self, pack_id: &str, after: usize) -> Vec<(u64, Record)> {
+        self.in_stream(|stream| {
+            let new = stream.binding(pack_id).skip(after);
+            new.map(|(at_ms, record)| (at_ms, record.clone())).collect()
+        })
+    }
+
+    /// The pack of this digest, if it was ever in force or approved to be.
     pub(crate) fn pack(&self, digest: &[u8; 32]) -> Option<Arc<KeptPack>> {
-        self.read
-            .read()
-            .unwrap_or_else(PoisonError::into_inner)
-            .packs
-            .get(digest)
-            .cloned()
+        self.in_stream(|stream| stream.packs.get(digest).cloned())
     }
 
-    /// Every pack that was ever in force, in the order in which they came into force, and whether it is.
-    pub(crate) fn packs(&self) -> Vec<(Arc<KeptPack>, bool)> {
-        let read = self.read.read().unwrap_or_else(PoisonError::into_inner);
-        let is_in_force =
-            |digest: &[u8; 32]| read.in_force.values().any(|in_force| in_force == digest);
-        let known = read.order.iter();
-        known
-            .filter_map(|digest| Some((read.packs.get(digest)?.clone(), is_in_force(digest))))
-            .collect()
+    /// Every pack that was ever in force or approved to be, in that order, and whether an episode opened on this date
+    /// comes under it.
+    pub(crate) fn packs(&self, date: Date) -> Vec<(Arc<KeptPack>, bool)> {
+        self.in_stream(|stream| {
+            let known = stream.order.iter().filter_map(|one| stream.packs.get(one));
+            known
+                .map(|kept| {
+                    let new = stream.for_new(&kept.pack.id, date);
+                    let is_it = new.is_some_and(|new| new.pack.digest == kept.pack.digest);
+                    (kept.clone(), is_it)
+                })
+                .collect()
+        })
     }
 
-    /// Brings a pack into force, unless that version is. It must have been checked.
+    /// Brings a pack into force for every decision from now on, unless that version is. It must have been checked.
     pub(crate) async fn activate(
         &self,
         pack: &CheckedPack,
         files: &SourceFiles,
     ) -> Result<(), Refusal> {
-        if self
-            .in_force(&pack.id)
-            .is_some_and(|kept| kept.pack.digest == pack.digest)
-        {
+        let newest = self.in_stream(|stream| {
+            let newest = stream.newest_version(&pack.id);
+            newest.map(|version| version.digest)
+        });
+        if newest == Some(pack.digest) {
             return Ok(());
         }
+        let files = files.files().iter().filter(|file| !is_diary(&file.name));
+        let parts = parts_of(files).into_iter().map(Content::PackPart);
+        let entries = parts.map(|part| (Kind::Pack, Some(pack.digest), part));
+        self.append_own(&entries.collect::<Vec<_>>()).await
+    }
+
+    /// Appends to the clinic's stream what no call asked for.
+    pub(crate) async fn append_own(
+        &self,
+        entries: &[(Kind, Option<[u8; 32]>, Content)],
+    ) -> Result<(), Refusal> {
         let next_sequence = self.catch_up()?;
-        let key = self.own_key()?;
-        let entry = |part: PackPart| NewEntry {
-            stream: self.stream.clone(),
-            kind: Kind::Pack,
-            semantics: 0,
-            pack_digest: Some(pack.digest),
-            content: content::encode(&Content::PackPart(part)),
-            key,
-        };
         let append = Append {
             clinic: self.id.clone(),
             expects: vec![(self.stream.clone(), next_sequence)],
-            entries: parts_of(files).into_iter().map(entry).collect(),
+            entries: self.own_entries(entries)?,
             request: None,
             answer: Vec::new(),
         };
@@ -199,10 +191,72 @@ impl Clinic {
         Ok(())
     }
 
+    fn own_entries(
+        &self,
+        entries: &[(Kind, Option<[u8; 32]>, Content)],
+    ) -> Result<Vec<NewEntry>, Refusal> {
+        let key = self.own_key()?;
+        let entry = |(kind, pack_digest, content): &(Kind, Option<[u8; 32]>, Content)| NewEntry {
+            stream: self.stream.clone(),
+            kind: *kind,
+            semantics: 0,
+            pack_digest: *pack_digest,
+            content: content::encode(content),
+            key,
+        };
+        Ok(entries.iter().map(entry).collect())
+    }
+
+    /// Appends to the clinic's stream for a call what `judge` lets pass of the clinic as it stands; gives the last one's
+    /// position. Repeated, it is answered as before and not judged again.
+    pub(crate) async fn write(
+        &self,
+        (call, id): (&'static str, String),
+        entries: &[(Kind, Option<[u8; 32]>, Content)],
+        judge: impl Fn(&Stream) -> Result<(), Refusal>,
+    ) -> Result<u64, Refusal> {
+        let contents: Vec<Vec<u8>> = entries
+            .iter()
+            .map(|(.., content)| content::encode(content))
+            .collect();
+        let value = fingerprinted(call, self.id.as_str(), &contents);
+        let request = request(&self.store, self, id, &value);
+        for _ in 0..APPEND_TRIES_MAX {
+            let next_sequence = self.catch_up()?;
+            let appended = match self.store.answered(&self.id, &request)? {
+                Some(earlier) => Ok(earlier),
+                None => {
+                    self.in_stream(&judge)?;
+                    let append = Append {
+                        clinic: self.id.clone(),
+                        expects: vec![(self.stream.clone(), next_sequence)],
+                        entries: self.own_entries(entries)?,
+                        request: Some(request.clone()),
+                        answer: Vec::new(),
+                    };
+                    self.store.append(append).await
+                }
+            };
+            match appended {
+                Ok(appended) => {
+                    self.catch_up()?;
+                    let position = appended.positions.last().copied();
+                    return position.ok_or_else(|| {
+                        Refusal::Fault("what was recorded has no position".to_owned())
+                    });
+                }
+                Err(AppendError::Conflict { .. }) => {}
+                Err(error) => return Err(error.into()),
+            }
+        }
+        Err(Refusal::Contended {
+            episode: clinic_name(self.id.as_str()),
+        })
+    }
+
     /// The key of the clinic's own entries, made if it has none.
     pub(crate) fn own_key(&self) -> Result<KeyId, Refusal> {
-        let known = self.read.read().unwrap_or_else(PoisonError::into_inner).key;
-        match known {
+        match self.in_stream(|stream| stream.key) {
             Some(key) => Ok(key),
             None => self
                 .store
@@ -211,31 +265,9 @@ impl Clinic {
         }
     }
 
-    /// What `read` finds in the band catalogue as read so far.
-    pub(crate) fn in_catalogue<T>(&self, read: impl FnOnce(&Catalogue) -> T) -> T {
-        let stream = self.read.read().unwrap_or_else(PoisonError::into_inner);
-        read(&stream.catalogue)
-    }
-
-    fn directory(&self) -> Result<MutexGuard<'_, Directory>, Refusal> {
-        let mut directory = self
-            .directory
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
-        let size = self.store.head(&self.id).size;
-        while directory.scanned < size {
-            let entries = self
-                .store
-                .entries(&self.id, directory.scanned, READ_ENTRIES)?;
-            let Some(last) = entries.last().map(|entry| entry.position) else {
-                break;
-            };
-            for entry in &entries {
-                directory.take(entry)?;
-            }
-            directory.scanned = last.saturating_add(1);
-        }
-        Ok(directory)
+    /// What `read` finds in the clinic's stream as read so far.
+    pub(crate) fn in_stream<T>(&self, read: impl FnOnce(&Stream) -> T) -> T {
+        read(&self.read.read().unwrap_or_else(PoisonError::into_inner))
     }
 
     /// The person's key, made if they have none.
@@ -266,112 +298,6 @@ impl Clinic {
             .unwrap_or_else(PoisonError::into_inner)
             .remove(person);
     }
-
-    /// The person's episodes, closed ones too.
-    pub(crate) fn of_person(&self, person: &str) -> Result<Vec<Listed>, Refusal> {
-        let directory = self.directory()?;
-        let indexes = directory
-            .of_person
-            .get(person)
-            .map(Vec::as_slice)
-            .unwrap_or_default();
-        Ok(indexes
-            .iter()
-            .filter_map(|index| directory.episodes.get(*index).cloned())
-            .collect())
-    }
-
-    /// Episodes opened at or after a position, oldest first, at most so many.
-    pub(crate) fn opened_from(&self, position: u64, limit: usize) -> Result<Vec<Listed>, Refusal> {
-        let directory = self.directory()?;
-        let start = directory
-            .episodes
-            .partition_point(|listed| listed.position < position);
-        Ok(directory
-            .episodes
-            .iter()
-            .skip(start)
-            .take(limit)
-            .cloned()
-            .collect())
-    }
-}
-
-impl Stream {
-    fn take(&mut self, entry: &Entry) -> Result<(), Refusal> {
-        self.key.get_or_insert(entry.key);
-        self.next_sequence = entry.sequence.saturating_add(1);
-        match decoded(entry)? {
-            Content::PackPart(part) => self.take_part(entry, part),
-            Content::Roll(roll) => {
-                self.catalogue
-                    .record(entry.position, entry.recorded_at_ms, roll);
-            }
-            Content::RollWithdrawal(withdrawal) => self.catalogue.withdraw(withdrawal),
-            Content::Opening(_) | Content::Closing(_) | Content::Fact(_) | Content::Decision(_) => {
-            }
-        }
-        Ok(())
-    }
-
-    fn take_part(&mut self, entry: &Entry, part: PackPart) {
-        for (path, text) in part.files {
-            self.parts.entry(path).or_default().push_str(&text);
-        }
-        if !part.is_last {
-            return;
-        }
-        let files = SourceFiles::new(std::mem::take(&mut self.parts).into_iter().collect());
-        let Some(pack) = rungwise_pack::check(&files).pack else {
-            tracing::error!(
-                position = entry.position,
-                "a pack that was in force is no longer accepted"
-            );
-            return;
-        };
-        let digest = pack.digest;
-        self.in_force.insert(pack.id.clone(), digest);
-        if !self.packs.contains_key(&digest) {
-            self.order.push(digest);
-            let kept = KeptPack {
-                pack,
-                files,
-                activated_at_ms: entry.recorded_at_ms,
-            };
-            self.packs.insert(digest, Arc::new(kept));
-        }
-    }
-}
-
-impl Directory {
-    fn take(&mut self, entry: &Entry) -> Result<(), Refusal> {
-        if entry.kind != Kind::Open {
-            return Ok(());
-        }
-        let Content::Opening(Opening {
-            person,
-            external_id,
-            ..
-        }) = decoded(entry)?
-        else {
-            return Err(Refusal::Damaged(format!(
-                "entry {} is no opening",
-                entry.position
-            )));
-        };
-        self.of_person
-            .entry(person.clone())
-            .or_default()
-            .push(self.episodes.len());
-        self.episodes.push(Listed {
-            position: entry.position,
-            stream: entry.stream.clone(),
-            person,
-            external_id,
-            key: entry.key,
-        });
-        Ok(())
-    }
 }
 
 /// What an entry holds.
@@ -379,48 +305,3 @@ pub(crate) fn decoded(entry: &Entry) -> Result<Content, Refusal> {
     content::decode(&entry.content)
         .map_err(|error| Refusal::Damaged(format!("entry {}: {error}", entry.position)))
 }
-
-/// A pack's files, diaries left out, in parts that each fit an entry.
-fn parts_of(files: &SourceFiles) -> Vec<PackPart> {
-    let mut parts = vec![PackPart {
-        files: Vec::new(),
-        is_last: false,
-    }];
-    let mut room = PACK_PART_BYTES;
-    for file in files.files().iter().filter(|file| !is_diary(&file.name)) {
-        let mut rest = file.text.as_str();
-        loop {
-            let cut = floor_boundary(rest, room);
-            let (now, later) = rest.split_at_checked(cut).unwrap_or((rest, ""));
-            if let Some(part) = parts.last_mut().filter(|_| cut > 0 || rest.is_empty()) {
-                part.files.push((file.name.clone(), now.to_owned()));
-            }
-            room = room.saturating_sub(cut);
-            rest = later;
-            if rest.is_empty() {
-                break;
-            }
-            parts.push(PackPart {
-                files: Vec::new(),
-                is_last: false,
-            });
-            room = PACK_PART_BYTES;
-        }
-    }
-    if let Some(last) = parts.last_mut() {
-        last.is_last = true;
-    }
-    parts
-}
-
-/// The greatest character boundary at or below `bytes`.
-fn floor_boundary(text: &str, bytes: usize) -> usize {
-    let end = bytes.min(text.len());
-    (0..=end)
-        .rev()
-        .find(|at| text.is_char_boundary(*at))
-        .unwrap_or(0)
-}
-
-#[cfg(test)]
-mod tests;

@@ -31,7 +31,8 @@ impl Clock {
     }
 
     /// The civil date in UTC.
-    pub(crate) fn today(&self) -> Date {
+    #[must_use]
+    pub fn today(&self) -> Date {
         date_of_ms((self.0)())
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: keeping it (`crate::cache`), deciding (`rungwise-engine`), writing (`crate::write`).
 
+use crate::clinic::versions::Course;
 use crate::clinic::{Clinic, KeptPack, decoded};
 use crate::clock::date_of_ms;
 use crate::limits::READ_ENTRIES;
@@ -31,8 +32,8 @@ const MEMORY_BASE: usize = 2_048;
 /// When and where a record was recorded.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Stamp {
-    /// Its place in the stream.
-    pub(crate) sequence: u64,
+    /// Its place in the stream; none for a directive of the whole clinic, which stands in the clinic's.
+    pub(crate) sequence: Option<u64>,
     /// Milliseconds since 1970 UTC.
     pub(crate) recorded_at_ms: u64,
 }
@@ -44,6 +45,8 @@ pub(crate) struct Loaded {
     pub(crate) name: EpisodeName,
     /// Its stream.
     pub(crate) stream: StreamId,
+    /// Where its opening stands in the ledger.
+    pub(crate) opened_at: u64,
     /// How it opened.
     pub(crate) opening: Opening,
     /// How it closed.
@@ -52,10 +55,12 @@ pub(crate) struct Loaded {
     pub(crate) key: KeyId,
     /// The sequence that its next entry gets.
     pub(crate) next_sequence: u64,
-    /// What is known of it, indexed for `pack`.
+    /// What is known of it, indexed for `pack`; directives of the whole clinic stand in it by their positions.
     pub(crate) history: History,
-    /// The pack in force.
+    /// The version of its pack that decides today.
     pub(crate) pack: Arc<KeptPack>,
+    /// How many directives of the whole clinic it has.
+    bound: usize,
     /// One for each record of the history.
     pub(crate) stamps: Vec<Stamp>,
     /// Bytes of the contents read.
@@ -65,16 +70,17 @@ pub(crate) struct Loaded {
 }
 
 impl Loaded {
-    /// Reads an episode from its snapshot and its stream.
+    /// Reads an episode from its snapshot and its stream, as it is decided today.
     pub(crate) fn read(
         store: &Store,
         clinic: &Clinic,
         name: &EpisodeName,
+        today: Date,
     ) -> Result<Self, Refusal> {
         let missing = || Refusal::no_episode(name);
         let stream = StreamId::new(name.episode.clone()).map_err(|_| missing())?;
-        if let Some(mut loaded) = Self::from_snapshot(store, clinic, name, &stream)? {
-            loaded.catch_up(store, clinic)?;
+        if let Some(mut loaded) = Self::from_snapshot(store, clinic, name, &stream, today)? {
+            loaded.catch_up(store, clinic, today)?;
             return Ok(loaded);
         }
         let first = store.stream(&clinic.id, &stream, 0, 1)?;
@@ -88,9 +94,15 @@ impl Loaded {
                 entry.position
             )));
         };
-        let mut loaded = Self::begun(clinic, name, stream, entry.key, opening)?;
+        let mut loaded = Self::begun(
+            clinic,
+            name,
+            (stream, entry.key),
+            (entry.position, opening),
+            today,
+        )?;
         loaded.content_bytes = entry.content.len();
-        loaded.catch_up(store, clinic)?;
+        loaded.catch_up(store, clinic, today)?;
         Ok(loaded)
     }
 
@@ -98,12 +110,13 @@ impl Loaded {
     pub(crate) fn begun(
         clinic: &Clinic,
         name: &EpisodeName,
-        stream: StreamId,
-        key: KeyId,
-        opening: Opening,
+        (stream, key): (StreamId, KeyId),
+        (opened_at, opening): (u64, Opening),
+        today: Date,
     ) -> Result<Self, Refusal> {
         let pack = clinic
-            .in_force(&opening.pack)
+            .for_new(&opening.pack, today)
+            .or_else(|| clinic.first_version(&opening.pack))
             .ok_or_else(|| Refusal::Fault(format!("pack `{}` is not in force", opening.pack)))?;
         let episode = Episode {
             opened_on: opening.opened_on,
@@ -118,6 +131,8 @@ impl Loaded {
             next_sequence: 1,
             history: History::new(&pack.pack, episode),
             pack,
+            bound: 0,
+            opened_at,
             stamps: Vec::new(),
             content_bytes: 0,
             snapshot_at: 0,
@@ -125,8 +140,13 @@ impl Loaded {
         })
     }
 
-    /// Reads on to the stream's end, under the pack in force now.
-    pub(crate) fn catch_up(&mut self, store: &Store, clinic: &Clinic) -> Result<(), Refusal> {
+    /// Reads on to the stream's end, under the version that decides it today, bound by what binds every episode.
+    pub(crate) fn catch_up(
+        &mut self,
+        store: &Store,
+        clinic: &Clinic,
+        today: Date,
+    ) -> Result<(), Refusal> {
         let end = store.next_sequence(&clinic.id, &self.stream)?;
         while self.next_sequence < end {
             let entries =
@@ -138,13 +158,71 @@ impl Loaded {
                 self.take(entry)?;
             }
         }
-        if let Some(pack) = clinic.in_force(&self.opening.pack)
-            && pack.pack.digest != self.pack.pack.digest
-        {
+        self.bind(clinic);
+        let pack = self.pack_on(clinic, today);
+        if pack.pack.digest != self.pack.pack.digest {
             self.history = self.history.under(&pack.pack);
             self.pack = pack;
         }
         Ok(())
+    }
+
+    /// The version of its pack that decides it for this date.
+    pub(crate) fn pack_on(&self, clinic: &Clinic, as_of: Date) -> Arc<KeptPack> {
+        let imported_on = self
+            .history
+            .records()
+            .first()
+            .map(|first| first.recorded_on);
+        let opened_on = imported_on
+            .filter(|_| self.opening.imported)
+            .unwrap_or(self.opening.opened_on);
+        let course = Course {
+            opened_at: self.opened_at,
+            opened_on,
+            history: &self.history,
+        };
+        let pack = clinic.for_course(&self.opening.pack, &course, as_of);
+        pack.unwrap_or_else(|| self.pack.clone())
+    }
+
+    /// Takes in the directives of the whole clinic that it has not yet, each where it stands in the ledger. The clinic's
+    /// stream may be read later than this episode's, so one may stand before what was read already.
+    fn bind(&mut self, clinic: &Clinic) {
+        let new = clinic.binding(&self.opening.pack, self.bound);
+        if new.is_empty() {
+            return;
+        }
+        self.bound = self.bound.saturating_add(new.len());
+        let last = self.history.records().last();
+        let last = last.map(|record| record.position);
+        if new
+            .first()
+            .is_some_and(|(_, first)| last.is_none_or(|last| last < first.position))
+        {
+            for (recorded_at_ms, record) in new {
+                self.history.push(&self.pack.pack, record);
+                self.stamps.push(Stamp {
+                    sequence: None,
+                    recorded_at_ms,
+                });
+            }
+            return;
+        }
+        let own = self.history.records().iter().cloned();
+        let mut all: Vec<(Record, Stamp)> = own.zip(self.stamps.iter().copied()).collect();
+        all.extend(new.into_iter().map(|(recorded_at_ms, record)| {
+            let stamp = Stamp {
+                sequence: None,
+                recorded_at_ms,
+            };
+            (record, stamp)
+        }));
+        all.sort_by_key(|(record, _)| record.position);
+        let (records, stamps) = all.into_iter().unzip();
+        let episode = self.history.episode().clone();
+        self.history = History::of(&self.pack.pack, episode, records);
+        self.stamps = stamps;
     }
 
     fn take(&mut self, entry: &Entry) -> Result<(), Refusal> {
@@ -160,7 +238,11 @@ impl Loaded {
             Content::Opening(_)
             | Content::PackPart(_)
             | Content::Roll(_)
-            | Content::RollWithdrawal(_) => {
+            | Content::RollWithdrawal(_)
+            | Content::Leads(_)
+            | Content::Approval(_)
+            | Content::ProposalWithdrawal(_)
+            | Content::ClinicDirective(_) => {
                 return Err(Refusal::Damaged(format!(
                     "entry {} does not belong here",
                     entry.position
@@ -178,7 +260,7 @@ impl Loaded {
             },
         );
         self.stamps.push(Stamp {
-            sequence: entry.sequence,
+            sequence: Some(entry.sequence),
             recorded_at_ms: entry.recorded_at_ms,
         });
         Ok(())
@@ -235,7 +317,7 @@ impl Loaded {
         Some(v1::RecordedFact {
             name: self.name.fact(record.position.0),
             position: record.position.0,
-            sequence: stamp.sequence,
+            sequence: stamp.sequence.unwrap_or_default(),
             recorded_at: Some(timestamp_from_ms(stamp.recorded_at_ms)),
             fact: Some(fact_to_wire(&self.pack.pack, &self.name, fact)),
         })

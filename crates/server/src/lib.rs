@@ -1,4 +1,4 @@
-//! The gRPC service: the four services of `rungwise.v1`, their limits, and the one map from refusals to statuses.
+//! The gRPC service: the services of `rungwise.v1`, their limits, and the one map from refusals to statuses.
 //!
 //! [`serve`] starts a server over an open store. It leaves to others: deciding (`rungwise-engine`), the messages
 //! (`rungwise-api`), durability (`rungwise-store`), and the command line.
@@ -9,6 +9,7 @@ mod clinic;
 mod clock;
 mod episode;
 mod gate;
+mod leads;
 pub mod limits;
 mod next;
 mod page;
@@ -21,5 +22,6 @@ mod snapshot;
 mod write;
 
 pub use clock::Clock;
+pub use leads::{LEADS_MAX, LEADS_MIN, LeadsError};
 pub use refusal::DOMAIN;
 pub use run::{DEMO_CLINIC, Running, ServeConfig, ServeError, serve};

@@ -52,6 +52,18 @@ pub const BATCH_AT_ONCE: usize = 16;
 pub const STREAM_BUFFER: usize = 64;
 /// Largest part of a pack in one entry, bytes.
 pub const PACK_PART_BYTES: usize = 96 * 1_024;
+/// Most bytes of a draft's files together: a proposal is appended whole.
+pub const DRAFT_BYTES_MAX: usize = 950_000;
+/// Drafts checked or compared at once.
+pub const CHECKS_AT_ONCE: usize = 1;
+/// How often an assessment of a pack's impact tells how far it is, in episodes.
+pub const IMPACT_PROGRESS_EPISODES: u64 = 64;
+/// Most differences told of one diary.
+pub const DIFFERENCES_MAX: usize = 20;
+/// Most proposals of a clinic, withdrawn ones too.
+pub const PROPOSALS_MAX: usize = 500;
+/// Most directives of a whole clinic, lifted ones too.
+pub const CLINIC_DIRECTIVES_MAX: usize = 200;
 /// Most rolls in a clinic's band catalogue, withdrawn ones too.
 pub const ROLLS_MAX: usize = 1_000;
 /// How soon to try again after too many calls.

@@ -53,8 +53,7 @@ impl Service {
             language: asked.language.clone(),
         };
         for _ in 0..APPEND_TRIES_MAX {
-            let found = self.episode(&asked.name)?;
-            let clinic_sequence = found.clinic.catch_up()?;
+            let (found, clinic_sequence) = self.found_at(&asked.name)?;
             let value = fingerprinted(
                 "Next",
                 &asked.name.to_string(),
@@ -67,9 +66,13 @@ impl Service {
             }
             let (step, seen) = {
                 let episode = found.lock();
-                language(&episode.pack.pack, &asked.language)?;
+                let kept = episode.pack_on(&found.clinic, asked.as_of);
+                language(&kept.pack, &asked.language)?;
                 writable(&episode, asked.expected, 1)?;
-                (step(&episode, asked.as_of)?, episode.next_sequence)
+                (
+                    step(&kept.pack, &episode, asked.as_of)?,
+                    episode.next_sequence,
+                )
             };
             let decision = match step {
                 Step::Stands(number) => return respond(&found, &asked, number, false),
@@ -97,6 +100,15 @@ impl Service {
         })
     }
 
+    /// The episode, read after its clinic's stream, with the sequence that the clinic's next entry then got: whatever the
+    /// clinic's stream holds below it, the episode was read with.
+    fn found_at(&self, name: &EpisodeName) -> Result<(Found, u64), Refusal> {
+        let clinic = self.clinic(&name.clinic)?;
+        let clinic_sequence = clinic.catch_up()?;
+        let episode = self.episode_of(&clinic, name)?;
+        Ok((Found { clinic, episode }, clinic_sequence))
+    }
+
     /// What Next would answer.
     pub(crate) fn preview(
         &self,
@@ -106,7 +118,8 @@ impl Service {
         let as_of = crate::service::date_field("as_of", &asked.as_of)?;
         let found = self.episode(&name)?;
         let episode = found.lock();
-        let pack = &episode.pack.pack;
+        let kept = episode.pack_on(&found.clinic, as_of);
+        let pack = &kept.pack;
         let language = language(pack, &asked.language)?;
         let decision = decide::decide(pack, &episode.history, as_of);
         let mut history = episode.history.clone();
@@ -159,7 +172,11 @@ impl Service {
             };
             (
                 own,
-                latched_of_person(&episode, decision),
+                latched_of_person(
+                    &episode.pack_on(clinic, decision.as_of).pack,
+                    &episode,
+                    decision,
+                ),
                 episode.opening.person.clone(),
             )
         };
@@ -243,8 +260,7 @@ impl Service {
 }
 
 /// The refer rules of the person that a decision latches and that were not latched before.
-fn latched_of_person(episode: &Loaded, decision: &Decision) -> Vec<Key> {
-    let pack = &episode.pack.pack;
+fn latched_of_person(pack: &CheckedPack, episode: &Loaded, decision: &Decision) -> Vec<Key> {
     let before = in_force(pack, &episode.history, decision.as_of)
         .state
         .latched;
@@ -282,8 +298,8 @@ pub(crate) fn person_refer(other: &Loaded, date: Date, rule: &Key, today: Date) 
     }
 }
 
-fn step(episode: &Loaded, as_of: Date) -> Result<Step, Refusal> {
-    match decide::next(&episode.pack.pack, &episode.history, as_of) {
+fn step(pack: &CheckedPack, episode: &Loaded, as_of: Date) -> Result<Step, Refusal> {
+    match decide::next(pack, &episode.history, as_of) {
         Ok(Next::Again(number)) => Ok(Step::Stands(number)),
         Ok(Next::New(decision)) => Ok(Step::New(decision)),
         Err(NextError::AsOfBeforeLast { last, .. }) => Err(Refusal::Precondition {
@@ -302,7 +318,8 @@ fn respond(
     recorded: bool,
 ) -> Result<v1::NextResponse, Refusal> {
     let episode = found.lock();
-    let pack = &episode.pack.pack;
+    let kept = episode.pack_on(&found.clinic, asked.as_of);
+    let pack = &kept.pack;
     let language = language(pack, &asked.language)?;
     let decision = episode.decision_to_wire(&found.clinic, number);
     Ok(v1::NextResponse {

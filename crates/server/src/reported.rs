@@ -95,8 +95,8 @@ impl<'a> Reported<'a> {
         let path = format!("{path}.roll");
         let position = roll_from_name(roll).filter(|(clinic, _)| clinic == self.clinic.id.as_str());
         let found = position.and_then(|(_, position)| {
-            self.clinic.in_catalogue(|catalogue| {
-                let kept = catalogue.roll(position)?;
+            self.clinic.in_stream(|stream| {
+                let kept = stream.catalogue.roll(position)?;
                 let withdrawn_on = kept.withdrawal.as_ref().map(|withdrawal| withdrawal.date);
                 Some((band_to_wire(&kept.roll.piece), withdrawn_on))
             })

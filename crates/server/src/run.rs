@@ -5,6 +5,7 @@
 use crate::clinic::Clinic;
 use crate::clock::Clock;
 use crate::gate::GateLayer;
+use crate::leads::{LeadsError, leads};
 use crate::limits::{
     CALLS_MAX, EPISODES_BYTES_MAX, GRACE_TIME, MESSAGE_BYTES_MAX, STREAMS_OF_CONNECTION_MAX,
 };
@@ -12,15 +13,16 @@ use crate::refusal::Refusal;
 use crate::service::Service;
 use crate::services::{Audit, Bands, Episodes, Packs, Prescriptions};
 use rungwise_api::DESCRIPTORS;
+use rungwise_api::content::Content;
 use rungwise_api::v1::audit_service_server::AuditServiceServer;
 use rungwise_api::v1::band_service_server::BandServiceServer;
 use rungwise_api::v1::episode_service_server::EpisodeServiceServer;
 use rungwise_api::v1::prescription_service_server::PrescriptionServiceServer;
 use rungwise_api::v1::rule_pack_service_server::RulePackServiceServer;
 use rungwise_pack::diagnostic::Diagnostic;
-use rungwise_pack::model::CheckedPack;
 use rungwise_pack::source::SourceFiles;
-use rungwise_store::{ClinicId, State, StopReason, Store};
+use rungwise_rehearsal::readiness::readiness;
+use rungwise_store::{ClinicId, Kind, State, StopReason, Store};
 use std::future::Future;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -44,8 +46,12 @@ pub struct ServeConfig {
     pub listen: SocketAddr,
     /// The store, open. It is drained when the server ends.
     pub store: Arc<Store>,
-    /// The rule packs that are in force from now on, as files.
+    /// The rule packs that are in force from now on, as files. None may be given in a clinic that has leads.
     pub packs: Vec<SourceFiles>,
+    /// The same, left out in a clinic that has leads.
+    pub built_in: Vec<SourceFiles>,
+    /// The keys of everybody who may propose and approve packs, as C2SP verifier keys; none: as recorded before.
+    pub leads: Vec<String>,
     /// The time.
     pub clock: Clock,
     /// How long calls in flight may go on once the server stops.
@@ -64,6 +70,8 @@ impl ServeConfig {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             store,
             packs,
+            built_in: Vec::new(),
+            leads: Vec::new(),
             clock: Clock::of_system(),
             grace: GRACE_TIME,
             episodes_bytes_max: EPISODES_BYTES_MAX,
@@ -89,12 +97,28 @@ pub enum ServeError {
         /// Why.
         cause: std::io::Error,
     },
-    /// A pack has errors. The one in force stays in force.
-    #[error("a rule pack has {} findings, errors among them", .diagnostics.len())]
+    /// A pack may not come into force. The one in force stays in force.
+    #[error(
+        "a rule pack may not come into force: {} findings, errors among them, and {} differences in its diaries",
+        .diagnostics.len(), .diaries.len()
+    )]
     PackRefused {
+        /// Its digest.
+        digest: [u8; 32],
         /// Everything that was found.
         diagnostics: Vec<Diagnostic>,
+        /// Where its diaries do not go as they say.
+        diaries: Vec<String>,
     },
+    /// The leads cannot be a clinic's.
+    #[error("the leads cannot be used: {0}")]
+    Leads(#[from] LeadsError),
+    /// Packs were given in a clinic whose leads bring them into force.
+    #[error(
+        "this clinic has leads: its packs come into force by `rungwise rules propose` and `rungwise rules approve`; \
+         leave `packs` out"
+    )]
+    PacksAreForLeads,
     /// Two packs of one id were given.
     #[error("two rule packs of id `{0}` were given")]
     PackTwice(String),
@@ -213,28 +237,69 @@ async fn until_stopped(
     }
 }
 
-/// The demo clinic with its packs in force.
+/// The demo clinic with its leads, or with its packs in force.
 async fn demo_clinic(config: &ServeConfig) -> Result<Clinic, ServeError> {
     let ledger = |refusal: Refusal| ServeError::Ledger(format!("{refusal:?}"));
-    let mut checked: Vec<(CheckedPack, &SourceFiles)> = Vec::new();
-    for files in &config.packs {
-        let found = rungwise_pack::check(files);
-        let Some(pack) = found.pack else {
-            return Err(ServeError::PackRefused {
-                diagnostics: found.diagnostics,
-            });
-        };
-        if checked.iter().any(|(other, _)| other.id == pack.id) {
-            return Err(ServeError::PackTwice(pack.id.to_string()));
-        }
-        checked.push((pack, files));
-    }
     let id = ClinicId::new(DEMO_CLINIC).map_err(|error| ServeError::Ledger(error.to_string()))?;
     let clinic = Clinic::read(config.store.clone(), id).map_err(ledger)?;
-    for (pack, files) in &checked {
-        clinic.activate(pack, files).await.map_err(ledger)?;
+    if !config.leads.is_empty() {
+        let keys = leads(&config.leads)?;
+        if clinic.in_stream(|stream| stream.leads != keys) {
+            let keys = keys.iter().map(ToString::to_string).collect();
+            let entry = (Kind::Role, None, Content::Leads(keys));
+            clinic.append_own(&[entry]).await.map_err(ledger)?;
+        }
+    }
+    if clinic.in_stream(|stream| !stream.leads.is_empty()) {
+        return match config.packs.as_slice() {
+            [] => Ok(clinic),
+            _ => Err(ServeError::PacksAreForLeads),
+        };
+    }
+    let mut seen: Vec<String> = Vec::new();
+    let packs = config.packs.iter().chain(&config.built_in);
+    for files in packs {
+        let pack = in_force_from_now(&clinic, files).await?;
+        if seen.contains(&pack) {
+            return Err(ServeError::PackTwice(pack));
+        }
+        seen.push(pack);
     }
     Ok(clinic)
+}
+
+/// Brings a pack into force, unless that version is; gives its id.
+async fn in_force_from_now(clinic: &Clinic, files: &SourceFiles) -> Result<String, ServeError> {
+    let ledger = |refusal: Refusal| ServeError::Ledger(format!("{refusal:?}"));
+    let digest = rungwise_pack::digest(files);
+    let kept = clinic.pack(&digest).map(|kept| kept.pack.id.to_string());
+    let is_newest = |id: &String| {
+        clinic.in_stream(|stream| {
+            let newest = stream.newest_version(id);
+            newest.is_some_and(|version| version.digest == digest)
+        })
+    };
+    if let Some(id) = kept.filter(is_newest) {
+        return Ok(id);
+    }
+    let judged = files.clone();
+    let judged = tokio::task::spawn_blocking(move || readiness(&judged)).await;
+    let judged = judged.map_err(|error| ServeError::Ledger(error.to_string()))?;
+    let is_sound = judged.is_sound();
+    let Some(pack) = judged.pack.filter(|_| is_sound) else {
+        let diaries = judged.diaries.into_iter().flat_map(|diary| {
+            let file = diary.file;
+            let differences = diary.differences.into_iter();
+            differences.map(move |one| format!("{file}: {one}"))
+        });
+        return Err(ServeError::PackRefused {
+            digest,
+            diagnostics: judged.findings,
+            diaries: diaries.collect(),
+        });
+    };
+    clinic.activate(&pack, files).await.map_err(ledger)?;
+    Ok(pack.id.to_string())
 }
 
 /// Every service, with health and reflection.

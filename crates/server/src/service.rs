@@ -6,7 +6,9 @@ use crate::cache::{Cache, Shared};
 use crate::clinic::Clinic;
 use crate::clock::Clock;
 use crate::episode::Loaded;
-use crate::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX, REQUEST_ID_BYTES_MAX, WATCHES_MAX};
+use crate::limits::{
+    CHECKS_AT_ONCE, PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX, REQUEST_ID_BYTES_MAX, WATCHES_MAX,
+};
 use crate::refusal::Refusal;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -34,6 +36,8 @@ pub(crate) struct Service {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Watches held open.
     pub(crate) watches: Arc<Semaphore>,
+    /// Drafts being checked or compared.
+    pub(crate) checks: Arc<Semaphore>,
     clinics: BTreeMap<String, Arc<Clinic>>,
     episodes: Cache,
 }
@@ -74,6 +78,7 @@ impl Service {
             clock,
             stopping,
             watches: Arc::new(Semaphore::new(WATCHES_MAX)),
+            checks: Arc::new(Semaphore::new(CHECKS_AT_ONCE)),
             clinics: clinics.into_iter().map(named).collect(),
             episodes: Cache::new(episodes_bytes_max),
         }
@@ -111,13 +116,16 @@ impl Service {
             self.read_on(clinic, &mut lock(&episode))?;
             return Ok(episode);
         }
-        Ok(self.episodes.keep(Loaded::read(&self.store, clinic, name)?))
+        let today = self.clock.today();
+        Ok(self
+            .episodes
+            .keep(Loaded::read(&self.store, clinic, name, today)?))
     }
 
     /// Reads an episode on to its end.
     pub(crate) fn read_on(&self, clinic: &Clinic, episode: &mut Loaded) -> Result<(), Refusal> {
         let before = episode.next_sequence;
-        episode.catch_up(&self.store, clinic)?;
+        episode.catch_up(&self.store, clinic, self.clock.today())?;
         if episode.next_sequence != before {
             self.episodes.resize(&episode.name, episode.memory_bytes());
         }

@@ -12,9 +12,10 @@ use crate::clock::date_of_ms;
 use crate::episode::{Loaded, Stamp};
 use crate::limits::{SNAPSHOT_BYTES_MAX, SNAPSHOT_RECORDS_MIN};
 use crate::refusal::Refusal;
+use jiff::civil::Date;
 use rungwise_api::content::{EpisodeSnapshot, SnapshotRecord, decode_snapshot, encode_snapshot};
 use rungwise_api::name::EpisodeName;
-use rungwise_engine::fact::Record;
+use rungwise_engine::fact::{Position, Record};
 use rungwise_engine::history::History;
 use rungwise_store::{KeyId, Snapshot, Store, StreamId};
 
@@ -26,6 +27,7 @@ impl Loaded {
         clinic: &Clinic,
         name: &EpisodeName,
         stream: &StreamId,
+        today: Date,
     ) -> Result<Option<Self>, Refusal> {
         let Some(row) = store.snapshot(&clinic.id, stream) else {
             return Ok(None);
@@ -38,11 +40,12 @@ impl Loaded {
             }
         };
         let key = KeyId(snapshot.key);
-        let mut loaded = Self::begun(clinic, name, stream.clone(), key, snapshot.opening)?;
+        let opening = (snapshot.opened_at.0, snapshot.opening);
+        let mut loaded = Self::begun(clinic, name, (stream.clone(), key), opening, today)?;
         let stamps = snapshot.records.iter().zip(1..);
         loaded.stamps = stamps
             .map(|(record, sequence)| Stamp {
-                sequence,
+                sequence: Some(sequence),
                 recorded_at_ms: record.recorded_at_ms,
             })
             .collect();
@@ -68,12 +71,14 @@ impl Loaded {
             return;
         }
         let records = self.history.records().iter().zip(&self.stamps);
+        let own = records.filter(|(_, stamp)| stamp.sequence.is_some());
         let snapshot = EpisodeSnapshot {
             clinic: clinic.id.to_string(),
             stream: self.stream.to_string(),
             key: self.key.0,
             opening: self.opening.clone(),
-            records: records
+            opened_at: Position(self.opened_at),
+            records: own
                 .map(|(record, stamp)| SnapshotRecord {
                     position: record.position,
                     recorded_at_ms: stamp.recorded_at_ms,

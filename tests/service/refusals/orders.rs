@@ -43,6 +43,7 @@ fn withdrawn(begun: &Begun, directive: String) -> Call {
 /// A directive to hold, with something else than usual about it.
 fn held(begun: &Begun, change: impl FnOnce(&mut v1::Directive)) -> Call {
     let mut said = v1::Directive {
+        clinic_wide: false,
         who: "invented-clinician-1".to_owned(),
         why: "an invented reason".to_owned(),
         until: String::new(),
@@ -73,6 +74,7 @@ fn said(begun: &Begun) -> Vec<Row> {
         wrong("a reason as long as a book", held(begun, |said| said.why = "x".repeat(4_001)), Reason::TextTooLong, "facts[0].directive.why", "at most 4000 bytes"),
         wrong("a directive that ended before", held(begun, |said| said.until = day(1)), Reason::EndsBeforeItBegins, "facts[0].directive.until", &day(2)),
         wrong("a directive until some time", held(begun, |said| said.until = "soon".to_owned()), Reason::FieldMalformed, "facts[0].directive.until", "a date such as"),
+        wrong("a directive for everybody", held(begun, |said| said.clinic_wide = true), Reason::OutputOnly, "facts[0].directive.clinic_wide", "DirectClinic"),
         wrong("a directive without an order", held(begun, |said| said.order = None), Reason::FieldMissing, "facts[0].directive.order", "what it orders"),
         wrong("clear nothing", cleared(begun, &[]), Reason::Empty, "facts[0].directive.clear.rules", "say"),
         wrong("clear a rule that is none", cleared(begun, &["heart-pain", "heartburn"]), Reason::UnknownRule, "facts[0].directive.clear.rules[1]", "`heart-pain`"),

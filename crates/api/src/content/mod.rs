@@ -12,10 +12,14 @@ mod fact;
 mod roll;
 mod snapshot;
 mod state;
+mod step;
 mod value;
 
 pub use roll::{Roll, RollWithdrawal};
 pub use snapshot::{EpisodeSnapshot, SnapshotRecord, decode_snapshot, encode_snapshot};
+pub use step::{
+    Approval, ClinicDirective, PackFor, Proposal, ProposalWithdrawal, Signed, order_words,
+};
 
 use crate::stored;
 use jiff::civil::Date;
@@ -35,12 +39,20 @@ pub enum Content {
     Fact(Fact),
     /// Something decided.
     Decision(Box<Decision>),
-    /// A part of a rule pack that came into force.
+    /// A part of a rule pack that came into force or was proposed.
     PackPart(PackPart),
     /// A roll of the clinic's band catalogue measured.
     Roll(Roll),
     /// A roll withdrawn.
     RollWithdrawal(RollWithdrawal),
+    /// The keys of everybody who may propose and approve packs, as C2SP verifier keys.
+    Leads(Vec<String>),
+    /// A proposal approved.
+    Approval(Approval),
+    /// A proposal withdrawn.
+    ProposalWithdrawal(ProposalWithdrawal),
+    /// A directive that binds every episode.
+    ClinicDirective(ClinicDirective),
 }
 
 /// An episode opened.
@@ -62,13 +74,15 @@ pub struct Opening {
     pub imported: bool,
 }
 
-/// A part of a rule pack that came into force; one or more consecutive ones make the pack. Texts of one path are joined.
+/// A part of a rule pack; one or more consecutive ones make the pack. Texts of one path are joined.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PackPart {
     /// Its files, or parts of them, as (path, text).
     pub files: Vec<(String, String)>,
-    /// Whether it is the last: with it the pack comes into force.
+    /// Whether it is the last: with it the pack comes into force, or stands proposed.
     pub is_last: bool,
+    /// On the last part of a pack that was proposed: the terms.
+    pub proposal: Option<Proposal>,
 }
 
 /// A side of the body.
@@ -135,10 +149,19 @@ pub fn encode(content: &Content) -> Vec<u8> {
                 })
                 .collect(),
             last: part.is_last,
+            proposal: part.proposal.as_ref().map(step::proposal_to_stored),
         }),
         Content::Roll(roll) => What::Roll(roll::roll_to_stored(roll)),
         Content::RollWithdrawal(withdrawal) => {
             What::RollWithdrawal(roll::withdrawal_to_stored(withdrawal))
+        }
+        Content::Leads(keys) => What::Leads(stored::Leads { keys: keys.clone() }),
+        Content::Approval(approval) => What::PackApproval(step::approval_to_stored(approval)),
+        Content::ProposalWithdrawal(withdrawal) => {
+            What::ProposalWithdrawal(step::proposal_withdrawal_to_stored(withdrawal))
+        }
+        Content::ClinicDirective(given) => {
+            What::ClinicDirective(step::clinic_directive_to_stored(given))
         }
     };
     stored::Content { what: Some(what) }.encode_to_vec()
@@ -169,10 +192,19 @@ pub fn decode(bytes: &[u8]) -> Result<Content, DecodeError> {
                 .map(|file| (file.path, file.text))
                 .collect(),
             is_last: part.last,
+            proposal: part.proposal.map(step::proposal_from_stored).transpose()?,
         }),
         What::Roll(roll) => Content::Roll(roll::roll_from_stored(roll)?),
         What::RollWithdrawal(withdrawal) => {
             Content::RollWithdrawal(roll::withdrawal_from_stored(withdrawal)?)
+        }
+        What::Leads(leads) => Content::Leads(leads.keys),
+        What::PackApproval(approval) => Content::Approval(step::approval_from_stored(approval)?),
+        What::ProposalWithdrawal(withdrawal) => {
+            Content::ProposalWithdrawal(step::proposal_withdrawal_from_stored(withdrawal)?)
+        }
+        What::ClinicDirective(given) => {
+            Content::ClinicDirective(step::clinic_directive_from_stored(given)?)
         }
     })
 }

@@ -20,6 +20,8 @@ pub struct EpisodeSnapshot {
     pub key: [u8; 16],
     /// The stream's first entry.
     pub opening: Opening,
+    /// The position of the stream's first entry in the ledger.
+    pub opened_at: Position,
     /// The entries after it, in order and without a gap.
     pub records: Vec<SnapshotRecord>,
 }
@@ -53,6 +55,7 @@ pub fn encode_snapshot(snapshot: &EpisodeSnapshot) -> Vec<u8> {
         key: snapshot.key.to_vec(),
         opening: Some(opening_to_stored(&snapshot.opening)),
         records: snapshot.records.iter().map(record).collect(),
+        opened_at: Some(snapshot.opened_at.0),
     }
     .encode_to_vec()
 }
@@ -82,6 +85,7 @@ pub fn decode_snapshot(bytes: &[u8]) -> Result<EpisodeSnapshot, DecodeError> {
         stream: snapshot.stream,
         key: key.map_err(|_| DecodeError::Absent("key"))?,
         opening: opening_from_stored(opening)?,
+        opened_at: Position(snapshot.opened_at.ok_or(DecodeError::Absent("opened_at"))?),
         records: snapshot
             .records
             .into_iter()

@@ -7,6 +7,7 @@
 )]
 
 mod bands;
+mod steps;
 
 use super::*;
 use bands::{binds, equipment, roll, setting};
@@ -456,15 +457,17 @@ fn snapshot() -> impl Strategy<Value = EpisodeSnapshot> {
         }
     });
     let names = ("[a-z0-9-]{1,12}", "[a-z0-9-]{1,12}", any::<[u8; 16]>());
-    (names, opening(), vec(record, 0..4)).prop_map(|((clinic, stream, key), opening, records)| {
-        EpisodeSnapshot {
+    let parts = (names, opening(), position(), vec(record, 0..4));
+    parts.prop_map(
+        |((clinic, stream, key), opening, opened_at, records)| EpisodeSnapshot {
             clinic,
             stream,
             key,
             opening,
+            opened_at,
             records,
-        }
-    })
+        },
+    )
 }
 
 fn content() -> impl Strategy<Value = Content> {
@@ -472,8 +475,18 @@ fn content() -> impl Strategy<Value = Content> {
     let closing = (date(), key(), ".{0,20}")
         .prop_map(|(date, who, why)| Content::Closing(Closing { date, who, why }));
     let decided = decision().prop_map(|decision| Content::Decision(Box::new(decision)));
-    let pack = (vec((".{1,12}", ".{0,40}"), 0..4), any::<bool>())
-        .prop_map(|(files, is_last)| Content::PackPart(PackPart { files, is_last }));
+    let pack = (
+        vec((".{1,12}", ".{0,40}"), 0..4),
+        any::<bool>(),
+        prop::option::of(steps::proposal()),
+    );
+    let pack = pack.prop_map(|(files, is_last, proposal)| {
+        Content::PackPart(PackPart {
+            files,
+            is_last,
+            proposal,
+        })
+    });
     let withdrawn = (any::<u64>(), date(), key(), ".{0,20}").prop_map(|(roll, date, who, why)| {
         Content::RollWithdrawal(RollWithdrawal {
             roll,
@@ -489,7 +502,8 @@ fn content() -> impl Strategy<Value = Content> {
         8 => decided,
         1 => pack,
         2 => roll().prop_map(Content::Roll),
-        1 => withdrawn
+        1 => withdrawn,
+        4 => steps::content()
     ]
 }
 

@@ -17,6 +17,15 @@ pub(super) fn directive_from_wire(
     reader: &mut Reader,
 ) -> Option<Directive> {
     let until = reader.date_or_none(&format!("{path}.until"), &directive.until);
+    if directive.clinic_wide {
+        let right = "leave it out, or call RulePackService.DirectClinic";
+        reader.refuse::<()>(
+            &format!("{path}.clinic_wide"),
+            Reason::OutputOnly,
+            "the server alone says this",
+            right,
+        );
+    }
     let order = match &directive.order {
         None => reader.missing(&format!("{path}.order"), "say what it orders"),
         Some(order) => order_from_wire(episode, path, order, reader),
@@ -102,6 +111,34 @@ fn order_from_wire(
                 }
             }
         }
+    })
+}
+
+/// A directive of the whole clinic, without who gave it; `pack` and `date` are the message's own.
+pub fn clinic_directive_from_wire(
+    path: &str,
+    directive: &v1::Directive,
+    reader: &mut Reader,
+) -> Option<Directive> {
+    // No order of a clinic names a fact of an episode; one that does is refused below.
+    let nobody = EpisodeName {
+        clinic: String::new(),
+        episode: String::new(),
+    };
+    if let Some(Given::Withdraw(_)) = directive.order {
+        let path = format!("{path}.withdraw");
+        let right = "call RulePackService.LiftClinicDirective";
+        return reader.refuse(
+            &path,
+            Reason::TooBoldForAClinic,
+            "it ends a directive",
+            right,
+        );
+    }
+    let given = directive_from_wire(&nobody, path, directive, reader)?;
+    Some(Directive {
+        clinic_wide: true,
+        ..given
     })
 }
 

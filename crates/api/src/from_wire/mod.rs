@@ -10,7 +10,7 @@ mod equipment;
 mod fact;
 mod roll;
 
-pub use directive::place_from_wire;
+pub use directive::{clinic_directive_from_wire, place_from_wire};
 pub use fact::fact_from_wire;
 pub use roll::roll_from_wire;
 

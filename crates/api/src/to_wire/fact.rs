@@ -138,7 +138,7 @@ fn morning_after_to_wire(pack: &Pack, after: &MorningAfter) -> v1::MorningAfter 
     }
 }
 
-fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Directive {
+pub(super) fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Directive {
     let word = |key: &Key| key.to_string();
     let order = match &directive.order {
         Order::Hold => Wire::Hold(v1::HoldOrder {}),
@@ -186,6 +186,7 @@ fn directive_to_wire(episode: &EpisodeName, directive: &Directive) -> v1::Direct
         who: directive.who.to_string(),
         why: directive.why.clone(),
         until: date_or_empty(directive.until),
+        clinic_wide: directive.clinic_wide,
         order: Some(order),
     }
 }

@@ -8,6 +8,7 @@ mod explanation;
 mod fact;
 mod pack;
 mod prescription;
+mod step;
 
 pub use band::{band_to_wire, roll_to_wire, roll_withdrawal_to_wire};
 pub use decision::{DecisionAt, ask_to_wire, decision_to_wire, outcome_to_wire};
@@ -15,6 +16,7 @@ pub use explanation::explanation_to_wire;
 pub use fact::{fact_to_wire, side_to_wire};
 pub use pack::{exercises_to_wire, measures_to_wire, phases_to_wire, rules_to_wire};
 pub use prescription::prescription_to_wire;
+pub use step::{clinic_directive_to_wire, proposal_to_wire, signed_to_wire};
 
 use crate::v1;
 use jiff::civil::Date;

@@ -11,6 +11,7 @@ fn args(config: Option<&Path>) -> ServeArgs {
         store: None,
         listen: None,
         packs: Vec::new(),
+        leads: Vec::new(),
     }
 }
 
@@ -34,23 +35,26 @@ fn without_anything_the_defaults_listen_to_this_machine_only() {
 
 #[test]
 fn the_file_stands_above_the_defaults_and_the_command_line_above_the_file() {
-    let text = "listen = \"127.0.0.1:1\"\nstore = \"a\"\npacks = [\"p\"]\nlog_format = \"json\"\n";
+    let text = "listen = \"127.0.0.1:1\"\nstore = \"a\"\npacks = [\"p\"]\nlog_format = \"json\"\nleads = [\"k\"]\n";
     let file = of_text(text, |_| ()).unwrap();
     assert_eq!(
         (file.listen.port(), file.store, file.packs),
         (1, "a".into(), vec!["p".into()])
     );
     assert_eq!(file.log_format, LogFormat::Json);
+    assert_eq!(file.leads, ["k"]);
     let both = of_text(text, |args| {
         args.listen = Some("127.0.0.1:2".parse().unwrap());
         args.store = Some("b".into());
         args.packs = vec!["q".into()];
+        args.leads = vec!["l".into()];
     });
     let both = both.unwrap();
     assert_eq!(
         (both.listen.port(), both.store, both.packs),
         (2, "b".into(), vec!["q".into()])
     );
+    assert_eq!(both.leads, ["l"]);
 }
 
 #[test]

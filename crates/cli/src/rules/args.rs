@@ -2,6 +2,10 @@
 //!
 //! Leaves to others: doing what is asked.
 
+mod leads;
+
+pub(crate) use leads::*;
+
 use clap::{Args, Subcommand};
 use rungwise_rehearsal::cohort::{PEOPLE_MAX, WEEKS_MAX};
 use std::path::PathBuf;
@@ -83,6 +87,80 @@ Exit codes:
   2  the command line or the model was not understood
   3  a folder could not be read, a pack is not sound, or a file could not be written")]
     Cohort(CohortArgs),
+    /// Say what a pack would change for the people who are there.
+    ///
+    /// Every past decision is made once more under it, from the history that was recorded before it; and everybody with a
+    /// prescription is decided for today under both packs. The server finds it, on all cores but one.
+    #[command(after_help = "\
+Examples:
+  rungwise rules impact rules/PACK
+  rungwise rules impact --newer clinics/demo/proposals/12 --list 100
+  rungwise rules impact rules/PACK --out changes.csv        every change, as it is found
+
+Exit codes:
+  0  nobody is decided bolder, in the past or today
+  1  somebody is
+  2  the command line was not understood
+  3  a file could not be read or written, the pack has an error, or the server refused")]
+    Impact(ImpactArgs),
+    /// List the packs that were ever in force, oldest first, by the names that go back to them.
+    Packs(PacksArgs),
+    /// Make a lead's signing key.
+    #[command(after_help = "\
+Examples:
+  rungwise rules key lead-one lead-one.key
+
+The key's file can be read by its owner alone. What is printed is the public half: name it as `leads` in the server's
+configuration, or after `rungwise serve --lead`. Whoever has the file can sign in that person's name.")]
+    Key(KeyArgs),
+    /// Propose a pack, to be in force once another lead approves it.
+    ///
+    /// The pack is checked, proved and rehearsed here, and again by the server; what is not ready is not proposed.
+    #[command(after_help = "\
+Examples:
+  rungwise rules propose rules/PACK --key lead-one.key --why 'less pain allowed at first'
+  rungwise rules propose rules/PACK --key lead-one.key --why WHY --from 2026-05-01 --for new
+  rungwise rules propose --back clinics/demo/packs/DIGEST --key lead-one.key --why 'back to the version before'
+
+Exit codes:
+  0  it stands proposed
+  1  it is not ready; what was found is printed
+  2  the command line was not understood, or the key is none
+  3  a file could not be read, or the server refused")]
+    Propose(ProposeArgs),
+    /// List proposals, or show one with what it changes.
+    #[command(after_help = "\
+Examples:
+  rungwise rules proposals
+  rungwise rules proposals clinics/demo/proposals/12
+  rungwise rules proposals clinics/demo/proposals/12 --save FOLDER      write the proposed pack's files")]
+    Proposals(ProposalsArgs),
+    /// Approve another lead's proposal, after showing what it changes.
+    ///
+    /// The pack is fetched, and what is signed is the digest of what was fetched and shown.
+    #[command(after_help = "\
+Examples:
+  rungwise rules approve clinics/demo/proposals/12 --key lead-two.key --why 'read and rehearsed'
+
+Exit codes:
+  0  it is approved
+  1  what was fetched is not sound, or not what stands proposed; nothing was signed
+  2  the command line was not understood, or the key is none
+  3  the server refused")]
+    Approve(AnswerArgs),
+    /// Withdraw a proposal that is open, or approved for a date still to come.
+    Withdraw(AnswerArgs),
+    /// Bind every episode with a cautious directive, at once.
+    #[command(after_help = "\
+Examples:
+  rungwise rules direct hold --key lead-one.key --why 'bands of one delivery snap'
+  rungwise rules direct leave-out --pack PACK EXERCISE --key lead-one.key --why WHY --until 2026-05-01
+  rungwise rules direct cap --pack PACK --exercise EXERCISE load 2.5 --key lead-one.key --why WHY")]
+    Direct(DirectArgs),
+    /// Lift a directive of the whole clinic.
+    Lift(LiftArgs),
+    /// List the directives of the whole clinic.
+    Directives(DirectivesArgs),
 }
 
 /// `rungwise rules cohort`.

@@ -24,16 +24,11 @@ pub(crate) fn run(args: &CompareArgs, screen: &mut Screen) -> Result<Answer, Fai
         PackFiles::of_folder(&args.old)?,
         PackFiles::of_folder(&args.new)?,
     );
-    let (old, new) = (old_files.checked()?, new_files.checked()?);
-    let comparison = compare_packs(&old, &new);
-    let proved = comparison.is_never_bolder();
-    let searched = if proved {
-        Searched::default()
-    } else {
-        let diaries = diaries(&old, &[&old_files, &new_files]);
-        search(&old, &new, &diaries)
-    };
-    let kept = kept_doses(&old, &new);
+    let Compared {
+        comparison,
+        searched,
+        kept,
+    } = compared(&old_files, &new_files)?;
     if let (
         Some(path),
         Some(Bolder {
@@ -50,7 +45,46 @@ pub(crate) fn run(args: &CompareArgs, screen: &mut Screen) -> Result<Answer, Fai
         say_doses(&kept, screen)?;
         say_verdict(&comparison, &searched, screen)?;
     }
-    Ok(if proved { Answer::Yes } else { Answer::No })
+    Ok(if comparison.is_never_bolder() {
+        Answer::Yes
+    } else {
+        Answer::No
+    })
+}
+
+/// Says how two packs differ.
+pub(super) fn say_comparison(
+    old: &PackFiles,
+    new: &PackFiles,
+    screen: &mut Screen,
+) -> Result<(), Failure> {
+    let found = compared(old, new)?;
+    say_changes(&found.comparison, screen)?;
+    say_doses(&found.kept, screen)?;
+    say_verdict(&found.comparison, &found.searched, screen)
+}
+
+/// What comparing two packs came to.
+struct Compared {
+    comparison: Comparison,
+    searched: Searched,
+    kept: Vec<Kept>,
+}
+
+fn compared(old_files: &PackFiles, new_files: &PackFiles) -> Result<Compared, Failure> {
+    let (old, new) = (old_files.checked()?, new_files.checked()?);
+    let comparison = compare_packs(&old, &new);
+    let searched = if comparison.is_never_bolder() {
+        Searched::default()
+    } else {
+        let diaries = diaries(&old, &[old_files, new_files]);
+        search(&old, &new, &diaries)
+    };
+    Ok(Compared {
+        kept: kept_doses(&old, &new),
+        comparison,
+        searched,
+    })
 }
 
 /// The diaries of both packs that the older one can read, each once.

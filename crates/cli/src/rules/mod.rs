@@ -1,4 +1,4 @@
-//! `rungwise rules`: rule packs checked, rehearsed and compared, and what these commands share.
+//! `rungwise rules`: rule packs checked, rehearsed, compared, proposed and approved, and what these commands share.
 //!
 //! Leaves to others: what is found (`rungwise-pack`) and what is decided (`rungwise-engine`, `rungwise-rehearsal`).
 
@@ -6,6 +6,11 @@ pub(crate) mod args;
 mod check;
 mod cohort;
 mod compare;
+mod direct;
+mod impact;
+mod lead;
+mod proposals;
+mod propose;
 mod rehearse;
 
 use crate::Answer;
@@ -26,6 +31,16 @@ pub(crate) fn run(command: &RulesCommand, screen: &mut Screen) -> Result<Answer,
         RulesCommand::Rehearse(args) => rehearse::run(args, screen),
         RulesCommand::Compare(args) => compare::run(args, screen),
         RulesCommand::Cohort(args) => cohort::run(args, screen),
+        RulesCommand::Impact(args) => impact::run(args, screen),
+        RulesCommand::Packs(args) => proposals::packs(args, screen),
+        RulesCommand::Key(args) => lead::make(args, screen),
+        RulesCommand::Propose(args) => propose::run(args, screen),
+        RulesCommand::Proposals(args) => proposals::run(args, screen),
+        RulesCommand::Approve(args) => proposals::approve(args, screen),
+        RulesCommand::Withdraw(args) => proposals::withdraw(args, screen),
+        RulesCommand::Direct(args) => direct::run(args, screen),
+        RulesCommand::Lift(args) => direct::lift(args, screen),
+        RulesCommand::Directives(args) => direct::list(args, screen),
     }
 }
 

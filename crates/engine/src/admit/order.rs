@@ -70,7 +70,13 @@ impl<'p> Admission<'p> {
             Order::Reopen if !self.before.is_discharged() => {
                 self.refuse(format!("{path}.reopen"), Wrong::NotDischarged);
             }
-            Order::Withdraw { directive } if self.before.directive(*directive).is_none() => {
+            // What a lead gave for the whole clinic ends in the clinic's stream alone.
+            Order::Withdraw { directive }
+                if self
+                    .before
+                    .directive(*directive)
+                    .is_none_or(|given| given.clinic_wide) =>
+            {
                 let wrong = Wrong::NotADirective {
                     position: directive.0,
                 };

@@ -112,3 +112,24 @@ fn malformed_notes_keys_names_and_texts_are_refused() {
     assert_eq!(signer.sign("no line end"), Err(NoteError::Text));
     assert_eq!(signer.sign("bell\u{7}\n"), Err(NoteError::Text));
 }
+
+/// The signing key beside [`VERIFIER`] in the documentation of the Go package `golang.org/x/mod/sumdb/note`.
+const SIGNING: &str =
+    "PRIVATE+KEY+PeterNeumann+c74f20a3+AYEKFALVFGyNhPJEMzD1QIDr+Y7hfZx09iUvxdXHKDFz";
+
+#[test]
+fn a_signing_key_is_read_as_the_go_package_writes_it() {
+    let signer = NoteSigner::parse(SIGNING).expect("a signing key");
+    assert_eq!(signer.verifier().to_string(), VERIFIER);
+    assert_eq!(signer.secret_text().as_str(), SIGNING);
+    for broken in [
+        VERIFIER,
+        "PRIVATE+KEY+PeterNeumann+c74f20a3",
+        "PRIVATE+KEY+PeterNeumann+c74f20a4+AYEKFALVFGyNhPJEMzD1QIDr+Y7hfZx09iUvxdXHKDFz",
+        "PRIVATE+KEY+Another+c74f20a3+AYEKFALVFGyNhPJEMzD1QIDr+Y7hfZx09iUvxdXHKDFz",
+        "PRIVATE+KEY+PeterNeumann+c74f20a3+AYEKFALVFGyNhPJEMzD1QA==",
+    ] {
+        let refused = NoteSigner::parse(broken).map(|_| ());
+        assert_eq!(refused, Err(NoteError::SigningKey), "{broken}");
+    }
+}

@@ -3,21 +3,20 @@
 //! Leaves to others: what a roll may look like (`rungwise_api::from_wire`), keeping it (`crate::catalogue`).
 
 use crate::catalogue::{Catalogue, KeptRoll};
-use crate::clinic::Clinic;
-use crate::limits::{APPEND_TRIES_MAX, ROLLS_MAX};
+use crate::clinic::{Clinic, Stream};
+use crate::limits::ROLLS_MAX;
 use crate::page;
 use crate::refusal::Refusal;
 use crate::service::{
     Service, clinic_field, latest_date, name_refusal, page_size, present_date_field, request_id,
 };
-use crate::write::{fingerprinted, request};
 use rungwise_api::content::{self, Content, RollWithdrawal};
 use rungwise_api::from_wire::{Reader, roll_from_wire};
 use rungwise_api::name::{clinic_name, roll_from_name, roll_name};
 use rungwise_api::v1::band_service_server::BandService;
 use rungwise_api::v1::{self, Reason};
 use rungwise_engine::admit::{WHO_BYTES_MAX, WHY_BYTES_MAX};
-use rungwise_store::{Append, AppendError, Kind, NewEntry};
+use rungwise_store::Kind;
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
 
@@ -60,10 +59,12 @@ impl Service {
         let _entered = clinic.enter()?;
         let id = request_id(&given.request_id)?;
         let content = Content::Roll(self.roll(given.roll.as_ref())?);
-        let position = self
-            .write_to_catalogue(&clinic, ("RecordRoll", id), &content, |catalogue| {
-                room(clinic.id.as_str(), catalogue)
-            })
+        let position = clinic
+            .write(
+                ("RecordRoll", id),
+                &[(Kind::Band, None, content)],
+                |stream| room(clinic.id.as_str(), &stream.catalogue),
+            )
             .await?;
         Ok(v1::RecordRollResponse {
             roll: Some(kept_roll(&clinic, position)?),
@@ -109,8 +110,11 @@ impl Service {
             who: who.into(),
             why,
         });
-        let stands = |catalogue: &Catalogue| {
-            let kept = catalogue.roll(roll).ok_or_else(|| no_roll(&given.name))?;
+        let stands = |stream: &Stream| {
+            let kept = stream
+                .catalogue
+                .roll(roll)
+                .ok_or_else(|| no_roll(&given.name))?;
             match &kept.withdrawal {
                 None => Ok(()),
                 Some(earlier) => Err(Refusal::Precondition {
@@ -121,63 +125,11 @@ impl Service {
                 }),
             }
         };
-        self.write_to_catalogue(&clinic, ("WithdrawRoll", id), &content, stands)
+        clinic
+            .write(("WithdrawRoll", id), &[(Kind::Band, None, content)], stands)
             .await?;
         Ok(v1::WithdrawRollResponse {
             roll: Some(kept_roll(&clinic, roll)?),
-        })
-    }
-
-    /// Appends to the clinic's stream what `judge` lets pass of the catalogue as it stands; gives its position.
-    async fn write_to_catalogue(
-        &self,
-        clinic: &Clinic,
-        (call, id): (&'static str, String),
-        content: &Content,
-        judge: impl Fn(&Catalogue) -> Result<(), Refusal>,
-    ) -> Result<u64, Refusal> {
-        let content = content::encode(content);
-        let value = fingerprinted(call, clinic.id.as_str(), std::slice::from_ref(&content));
-        let request = request(&self.store, clinic, id, &value);
-        for _ in 0..APPEND_TRIES_MAX {
-            let next_sequence = clinic.catch_up()?;
-            let answered = self.store.answered(&clinic.id, &request)?;
-            let appended = match answered {
-                Some(earlier) => Ok(earlier),
-                None => {
-                    clinic.in_catalogue(&judge)?;
-                    let entry = NewEntry {
-                        stream: clinic.stream.clone(),
-                        kind: Kind::Band,
-                        semantics: 0,
-                        pack_digest: None,
-                        content: content.clone(),
-                        key: clinic.own_key()?,
-                    };
-                    let append = Append {
-                        clinic: clinic.id.clone(),
-                        expects: vec![(clinic.stream.clone(), next_sequence)],
-                        entries: vec![entry],
-                        request: Some(request.clone()),
-                        answer: Vec::new(),
-                    };
-                    self.store.append(append).await
-                }
-            };
-            match appended {
-                Ok(appended) => {
-                    clinic.catch_up()?;
-                    let position = appended.positions.first().copied();
-                    return position.ok_or_else(|| {
-                        Refusal::Fault("what was recorded has no position".to_owned())
-                    });
-                }
-                Err(AppendError::Conflict { .. }) => {}
-                Err(error) => return Err(error.into()),
-            }
-        }
-        Err(Refusal::Contended {
-            episode: clinic_name(clinic.id.as_str()),
         })
     }
 
@@ -206,7 +158,8 @@ impl Service {
             (given.label.is_empty() || *kept.roll.piece.label == *given.label)
                 && (withdrawn || kept.withdrawal.is_none())
         };
-        let (rolls, next) = clinic.in_catalogue(|catalogue| {
+        let (rolls, next) = clinic.in_stream(|stream| {
+            let catalogue = &stream.catalogue;
             let rolls = catalogue.recorded_from(start);
             let mut found = rolls
                 .filter(|(_, kept)| wanted(kept))
@@ -230,7 +183,7 @@ impl Service {
 fn kept_roll(clinic: &Clinic, position: u64) -> Result<v1::Roll, Refusal> {
     let id = clinic.id.as_str();
     clinic
-        .in_catalogue(|catalogue| catalogue.to_wire(id, position))
+        .in_stream(|stream| stream.catalogue.to_wire(id, position))
         .ok_or_else(|| no_roll(&roll_name(id, position)))
 }
 

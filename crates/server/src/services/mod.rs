@@ -4,11 +4,15 @@
 
 mod audit;
 mod bands;
+mod clinic_directives;
+mod drafts;
 mod episodes;
+mod impact;
 mod lists;
 mod open;
 mod packs;
 mod prescriptions;
+mod proposals;
 mod watch;
 
 pub(crate) use audit::Audit;

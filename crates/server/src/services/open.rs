@@ -128,11 +128,13 @@ impl Service {
         ) else {
             return Err(Refusal::Fields(reader.violations));
         };
-        let pack = clinic.in_force(&pack_id).ok_or_else(|| Refusal::NotFound {
-            reason: Reason::PackNotFound,
-            kind: "pack",
-            name: format!("clinics/{}/packs/{pack_id}", clinic.id),
-        })?;
+        let pack = clinic
+            .for_new(&pack_id, self.clock.today())
+            .ok_or_else(|| Refusal::NotFound {
+                reason: Reason::PackNotFound,
+                kind: "pack",
+                name: format!("clinics/{}/packs/{pack_id}", clinic.id),
+            })?;
         let external_id = Some(given.external_id.as_str())
             .filter(|id| !id.is_empty())
             .map(Key::from);

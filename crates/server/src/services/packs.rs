@@ -1,7 +1,8 @@
 //! RulePackService: the packs that are or were in force.
 //!
-//! Leaves to others: bringing one into force (`crate::clinic`).
+//! Leaves to others: drafts, proposals and directives (the modules beside it), which version decides what (`crate::clinic`).
 
+use super::impact::{ImpactStream, assess};
 use crate::clinic::KeptPack;
 use crate::page;
 use crate::refusal::Refusal;
@@ -13,6 +14,7 @@ use rungwise_api::to_wire::{
 };
 use rungwise_api::v1::rule_pack_service_server::RulePackService;
 use rungwise_api::v1::{self, Reason};
+use rungwise_pack::source::SourceFile;
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
 
@@ -33,11 +35,19 @@ fn pack_to_wire(clinic: &str, kept: &KeptPack, in_force: bool) -> v1::Pack {
         title: pack.title.clone(),
         scope: pack.scope.clone(),
         in_force,
-        activated_at: Some(timestamp_from_ms(kept.activated_at_ms)),
+        activated_at: Some(timestamp_from_ms(kept.recorded_at_ms)),
         languages: std::iter::once(&pack.language)
             .chain(others)
             .map(ToString::to_string)
             .collect(),
+    }
+}
+
+/// A file of a pack.
+pub(super) fn file_to_wire(file: &SourceFile) -> v1::PackFile {
+    v1::PackFile {
+        path: file.name.clone(),
+        text: file.text.clone(),
     }
 }
 
@@ -49,7 +59,7 @@ impl Service {
         let conditions = ["ListPacks", request.parent.as_str()];
         let start = page::start(&request.page_token, &conditions)?;
         let start = usize::try_from(start).unwrap_or(usize::MAX);
-        let all = clinic.packs();
+        let all = clinic.packs(self.clock.today());
         let page = all.iter().skip(start).take(size);
         let packs = page
             .map(|(kept, in_force)| pack_to_wire(clinic.id.as_str(), kept, *in_force))
@@ -73,7 +83,7 @@ impl Service {
         };
         let clinic = self.clinic(&clinic)?;
         let _entered = clinic.enter()?;
-        let all = clinic.packs();
+        let all = clinic.packs(self.clock.today());
         let found = all.iter().find(|(kept, in_force)| {
             hex(&kept.pack.digest) == wanted || (*in_force && *kept.pack.id == *wanted)
         });
@@ -84,10 +94,6 @@ impl Service {
         })?;
         let pack = &kept.pack;
         let language = language(pack, &request.language)?;
-        let file = |file: &rungwise_pack::source::SourceFile| v1::PackFile {
-            path: file.name.clone(),
-            text: file.text.clone(),
-        };
         let files = kept.files.files().iter().filter(|_| request.with_files);
         Ok(v1::GetPackResponse {
             pack: Some(pack_to_wire(clinic.id.as_str(), kept, *in_force)),
@@ -101,7 +107,7 @@ impl Service {
                 .iter()
                 .map(|outcome| outcome_to_wire(*outcome).into())
                 .collect(),
-            files: files.map(file).collect(),
+            files: files.map(file_to_wire).collect(),
         })
     }
 }
@@ -120,5 +126,96 @@ impl RulePackService for Packs {
         request: Request<v1::GetPackRequest>,
     ) -> Result<Response<v1::GetPackResponse>, Status> {
         Ok(Response::new(self.0.get_pack(request.get_ref())?))
+    }
+
+    async fn check_pack(
+        &self,
+        request: Request<v1::CheckPackRequest>,
+    ) -> Result<Response<v1::CheckPackResponse>, Status> {
+        Ok(Response::new(self.0.check_pack(request.get_ref()).await?))
+    }
+
+    async fn compare_packs(
+        &self,
+        request: Request<v1::ComparePacksRequest>,
+    ) -> Result<Response<v1::ComparePacksResponse>, Status> {
+        Ok(Response::new(
+            self.0.compare_packs(request.get_ref()).await?,
+        ))
+    }
+
+    async fn propose_pack(
+        &self,
+        request: Request<v1::ProposePackRequest>,
+    ) -> Result<Response<v1::ProposePackResponse>, Status> {
+        Ok(Response::new(self.0.propose_pack(request.get_ref()).await?))
+    }
+
+    async fn approve_proposal(
+        &self,
+        request: Request<v1::ApproveProposalRequest>,
+    ) -> Result<Response<v1::ApproveProposalResponse>, Status> {
+        Ok(Response::new(
+            self.0.approve_proposal(request.get_ref()).await?,
+        ))
+    }
+
+    async fn withdraw_proposal(
+        &self,
+        request: Request<v1::WithdrawProposalRequest>,
+    ) -> Result<Response<v1::WithdrawProposalResponse>, Status> {
+        Ok(Response::new(
+            self.0.withdraw_proposal(request.get_ref()).await?,
+        ))
+    }
+
+    async fn get_proposal(
+        &self,
+        request: Request<v1::GetProposalRequest>,
+    ) -> Result<Response<v1::GetProposalResponse>, Status> {
+        Ok(Response::new(self.0.get_proposal(request.get_ref())?))
+    }
+
+    async fn list_proposals(
+        &self,
+        request: Request<v1::ListProposalsRequest>,
+    ) -> Result<Response<v1::ListProposalsResponse>, Status> {
+        Ok(Response::new(self.0.list_proposals(request.get_ref())?))
+    }
+
+    async fn direct_clinic(
+        &self,
+        request: Request<v1::DirectClinicRequest>,
+    ) -> Result<Response<v1::DirectClinicResponse>, Status> {
+        Ok(Response::new(
+            self.0.direct_clinic(request.get_ref()).await?,
+        ))
+    }
+
+    async fn lift_clinic_directive(
+        &self,
+        request: Request<v1::LiftClinicDirectiveRequest>,
+    ) -> Result<Response<v1::LiftClinicDirectiveResponse>, Status> {
+        Ok(Response::new(
+            self.0.lift_clinic_directive(request.get_ref()).await?,
+        ))
+    }
+
+    async fn list_clinic_directives(
+        &self,
+        request: Request<v1::ListClinicDirectivesRequest>,
+    ) -> Result<Response<v1::ListClinicDirectivesResponse>, Status> {
+        Ok(Response::new(
+            self.0.list_clinic_directives(request.get_ref())?,
+        ))
+    }
+
+    type AssessImpactStream = ImpactStream;
+
+    async fn assess_impact(
+        &self,
+        request: Request<v1::AssessImpactRequest>,
+    ) -> Result<Response<Self::AssessImpactStream>, Status> {
+        Ok(Response::new(assess(&self.0, request.get_ref())?))
     }
 }

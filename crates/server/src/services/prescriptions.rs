@@ -38,7 +38,8 @@ impl Service {
         let found = self.episode(&name)?;
         let _entered = found.clinic.enter()?;
         let episode = found.lock();
-        let pack = &episode.pack.pack;
+        let kept = episode.pack_on(&found.clinic, as_of);
+        let pack = &kept.pack;
         let language = language(pack, &request.language)?;
         let in_force = in_force(pack, &episode.history, as_of);
         let prescribed = in_force.decision.is_some();
@@ -57,7 +58,8 @@ impl Service {
         let found = self.episode(&name)?;
         let _entered = found.clinic.enter()?;
         let episode = found.lock();
-        let pack = &episode.pack.pack;
+        let kept = episode.pack_on(&found.clinic, as_of);
+        let pack = &kept.pack;
         let language = language(pack, &request.language)?;
         let question = |question: rungwise_engine::wanted::Question| {
             let wording = question.wording(pack, &language);
@@ -85,7 +87,8 @@ impl Service {
         let found = self.episode(&name)?;
         let _entered = found.clinic.enter()?;
         let episode = found.lock();
-        let pack = &episode.pack.pack;
+        let kept = episode.pack_on(&found.clinic, as_of);
+        let pack = &kept.pack;
         let language = language(pack, &request.language)?;
         let number = in_force(pack, &episode.history, as_of).decision;
         let made = number.and_then(|number| Some((number, episode.history.decision(number)?.1)));
@@ -142,7 +145,8 @@ impl Service {
             )
             .await?;
         let episode = written.found.lock();
-        let pack = &episode.pack.pack;
+        let kept = episode.pack_on(&clinic, date);
+        let pack = &kept.pack;
         let language = language(pack, &request.language)?;
         let fact = written
             .positions

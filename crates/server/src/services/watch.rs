@@ -2,6 +2,8 @@
 //!
 //! Leaves to others: what was recorded (the store's entries).
 
+use super::clinic_directives::kept_directive;
+use super::proposals::kept_proposal;
 use crate::clinic::{Clinic, decoded};
 use crate::limits::{READ_ENTRIES, STREAM_BUFFER};
 use crate::refusal::Refusal;
@@ -11,7 +13,7 @@ use rungwise_api::name::{self, EpisodeName};
 use rungwise_api::to_wire::{roll_to_wire, roll_withdrawal_to_wire, timestamp_from_ms};
 use rungwise_api::v1::watch_response::Recorded;
 use rungwise_api::v1::{self, Reason};
-use rungwise_engine::fact::Position;
+use rungwise_engine::fact::{Order, Position};
 use rungwise_store::Entry;
 use std::sync::Arc;
 use tokio::sync::mpsc;
@@ -145,7 +147,7 @@ impl Watching {
     fn of_clinic(&self, entry: &Entry) -> Result<Option<Recorded>, Refusal> {
         let clinic = self.clinic.id.as_str();
         Ok(match decoded(entry)? {
-            Content::PackPart(part) => {
+            Content::PackPart(part) if part.proposal.is_none() => {
                 let digest = entry.pack_digest.filter(|_| part.is_last);
                 digest.map(|digest| {
                     let pack = name::pack_name(clinic, &digest);
@@ -162,10 +164,30 @@ impl Watching {
                     withdrawal: Some(roll_withdrawal_to_wire(&withdrawal)),
                 }))
             }
-            Content::Opening(_) | Content::Closing(_) | Content::Fact(_) | Content::Decision(_) => {
-                None
+            Content::PackPart(part) => {
+                let position = entry.position;
+                part.is_last.then(|| self.proposal(position)).transpose()?
             }
+            Content::Approval(approval) => Some(self.proposal(approval.proposal)?),
+            Content::ProposalWithdrawal(withdrawal) => Some(self.proposal(withdrawal.proposal)?),
+            Content::ClinicDirective(given) => {
+                let position = match given.directive.order {
+                    Order::Withdraw { directive } => directive.0,
+                    _ => entry.position,
+                };
+                let directive = kept_directive(&self.clinic, position)?;
+                Some(Recorded::ClinicDirective(directive))
+            }
+            Content::Leads(_)
+            | Content::Opening(_)
+            | Content::Closing(_)
+            | Content::Fact(_)
+            | Content::Decision(_) => None,
         })
+    }
+
+    fn proposal(&self, position: u64) -> Result<Recorded, Refusal> {
+        kept_proposal(&self.clinic, position).map(Recorded::Proposal)
     }
 
     fn of_episode(&self, name: &EpisodeName, entry: &Entry) -> Result<Recorded, Refusal> {
@@ -195,7 +217,13 @@ impl Watching {
                 let decision = episode.decision_to_wire(&self.clinic, number);
                 Recorded::Decision(decision.ok_or_else(damaged)?)
             }
-            Content::PackPart(_) | Content::Roll(_) | Content::RollWithdrawal(_) => {
+            Content::PackPart(_)
+            | Content::Roll(_)
+            | Content::RollWithdrawal(_)
+            | Content::Leads(_)
+            | Content::Approval(_)
+            | Content::ProposalWithdrawal(_)
+            | Content::ClinicDirective(_) => {
                 return Err(damaged());
             }
         })

@@ -12,7 +12,10 @@
 )]
 
 mod edges;
+mod impact;
 mod invariants;
+mod leads;
+mod life;
 mod packs;
 mod rig;
 mod snapshots;

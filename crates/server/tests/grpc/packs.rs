@@ -57,7 +57,7 @@ async fn a_store_opened_again_holds_the_same_and_an_older_pack_still_decides_its
 }
 
 /// Every decision of the clinic recomputed, and the ledger verified.
-async fn assert_every_decision_is_made_again(rig: &Rig) {
+pub(crate) async fn assert_every_decision_is_made_again(rig: &Rig) {
     let request = v1::ListDecisionsRequest {
         parent: format!("{CLINIC}/episodes/-"),
         ..Default::default()
@@ -116,7 +116,7 @@ async fn a_pack_with_an_error_never_comes_into_force() {
     let config = ServeConfig::new(store, vec![rungwise_pack::source::SourceFiles::new(files)]);
     let refused = serve(config, std::future::pending()).await;
     assert!(
-        matches!(refused, Err(ServeError::PackRefused { diagnostics }) if !diagnostics.is_empty())
+        matches!(refused, Err(ServeError::PackRefused { diagnostics, .. }) if !diagnostics.is_empty())
     );
     let rig = Rig::start_with(dir, pack_files(), |_| {}).await;
     let listed = rig
