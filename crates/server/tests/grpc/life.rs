@@ -482,6 +482,48 @@ async fn a_directive_of_the_clinic_binds_every_episode_at_once_until_it_is_lifte
 }
 
 #[tokio::test]
+async fn an_episode_read_from_its_snapshot_is_bound_by_what_came_before_it_and_after() {
+    let rig = led().await;
+    let (episode, _) = rig.begun("invented-1").await;
+    rig.direct("", DAY, Order::Hold(v1::HoldOrder {}), "hold")
+        .await
+        .expect("given");
+    let many = (0..40).map(|_| screening(&day(1), &[])).collect();
+    rig.record(&episode, many).await.expect("recorded");
+    // Long enough by now for a snapshot, which leaves out what stands in the clinic's stream.
+    rig.next(&episode, &day(1)).await.expect("decided");
+    rig.direct(PACK, &day(1), Order::Pause(v1::PauseOrder {}), "pause")
+        .await
+        .expect("given");
+    let facts = async |rig: &Rig| {
+        let request = v1::ListFactsRequest {
+            parent: episode.clone(),
+            page_size: 100,
+            ..v1::ListFactsRequest::default()
+        };
+        let listed = rig.episodes().list_facts(request).await.expect("listed");
+        listed.into_inner().facts
+    };
+    let before = facts(&rig).await;
+    let positions: Vec<u64> = before.iter().map(|fact| fact.position).collect();
+    assert!(positions.is_sorted(), "{positions:?}");
+    let wide = before.iter().filter(|fact| fact.sequence == 0).count();
+    assert_eq!(wide, 2);
+    let (dir, ended) = rig.stop().await;
+    ended.expect("it stopped");
+    let rig = led_again(dir).await;
+    assert_eq!(facts(&rig).await, before);
+    let next = rig.next(&episode, &day(2)).await.expect("decided");
+    let prescription = next.prescription.expect("a prescription");
+    assert_eq!(prescription.exercises, [], "it is paused");
+    assert_eq!(
+        next.decision.expect("a decision").outcome(),
+        v1::Outcome::Hold
+    );
+    assert_every_decision_is_made_again(&rig).await;
+}
+
+#[tokio::test]
 async fn only_what_is_cautious_and_understood_binds_a_clinic() {
     let rig = led().await;
     let size = rig.size();
