@@ -6,12 +6,16 @@ use super::case::Case;
 use super::limit::{Whose, own, sentence, shared, whose};
 use crate::evaluate::{Reader, Scope, Tap, View};
 use crate::fact::Done;
-use crate::history::{SessionFact, value_in};
+use crate::history::{Exercised, SessionFact, value_in};
 use rungwise_pack::model::{
     Amount, Carrier, Criterion, ExerciseIx, Limit, MeasureIx, Origin, Pack, PhaseIx, Relation,
     Sentence, Subject,
 };
 use rungwise_pack::quantity::Key;
+use smallvec::SmallVec;
+
+/// How many exercises a session usually has.
+const MEMBERS_USUAL: usize = 8;
 
 /// Whether the newest sessions say all that the limits read.
 ///
@@ -61,17 +65,18 @@ fn carries(
     let view = case.view();
     let pack = view.pack;
     let mut lacking: Option<MeasureIx> = None;
-    let mut ask = |measure: MeasureIx, of: Option<ExerciseIx>| {
+    let mut ask = |measure: MeasureIx, of: Option<&Exercised>| {
         if lacking.is_none() && !carried(view, session, measure, of, morning) {
             lacking = Some(measure);
         }
     };
-    let members = || {
-        let done = session.exercises.iter();
-        done.filter(|done| done.counts())
-            .map(|done| done.exercise)
-            .filter(|one| exercise.is_none_or(|only| only == *one))
-    };
+    let counts =
+        |done: &&Exercised| done.counts() && exercise.is_none_or(|only| only == done.exercise);
+    let members = session.exercises.iter().filter(counts);
+    // Reported under two of its names, an exercise is read as it was reported first.
+    let members: SmallVec<[&Exercised; MEMBERS_USUAL]> = members
+        .filter_map(|done| session.exercise(done.exercise))
+        .collect();
     let asked = case.asked_by_limits();
     let asked = if morning {
         &asked.next_morning
@@ -79,20 +84,20 @@ fn carries(
         &asked.at_session
     };
     for (measure, one) in asked {
-        if one.is_some_and(|one| !members().any(|member| member == one)) {
+        if one.is_some_and(|one| members.iter().all(|member| member.exercise != one)) {
             continue;
         }
         let of = pack.measures.get(measure.at());
         if of.is_some_and(|of| of.carrier == Carrier::Exercise) {
-            for member in members() {
+            for member in &members {
                 ask(*measure, Some(member));
             }
         } else {
             ask(*measure, None);
         }
     }
-    for member in members() {
-        for limit in own(pack, member) {
+    for member in &members {
+        for limit in own(pack, member.exercise) {
             measures_of(pack, limit, &mut |measure| ask(measure, Some(member)));
         }
     }
@@ -140,7 +145,7 @@ fn carried(
     view: View<'_>,
     session: &SessionFact,
     ix: MeasureIx,
-    of: Option<ExerciseIx>,
+    of: Option<&Exercised>,
     morning: bool,
 ) -> bool {
     let Some(measure) = view.pack.measures.get(ix.at()) else {
@@ -148,9 +153,9 @@ fn carried(
     };
     match (measure.carrier, of) {
         (Carrier::Session, _) if !morning => value_in(&session.values, ix).is_some(),
-        (Carrier::Exercise, Some(of)) if !morning => session.exercise(of).is_none_or(|done| {
-            done.done == Done::SkippedForPain || value_in(&done.values, ix).is_some()
-        }),
+        (Carrier::Exercise, Some(of)) if !morning => {
+            of.done == Done::SkippedForPain || value_in(&of.values, ix).is_some()
+        }
         (Carrier::MorningAfter, _) if morning => session
             .mornings
             .iter()

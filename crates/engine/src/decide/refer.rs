@@ -33,12 +33,16 @@ impl Referral {
 /// Judges every refer rule.
 pub(crate) fn refer(case: &Case<'_>) -> Referral {
     let mut found = Referral {
-        judged: Vec::with_capacity(case.pack.screening.len()),
+        // Every other rule judged joins them.
+        judged: Vec::with_capacity(case.pack.rules.len()),
         latched: kept(case),
         doubted: Vec::new(),
     };
     let dates = earlier_dates(case);
-    let first = dates.iter().min().copied().unwrap_or(case.as_of);
+    let same_sheets = dates
+        .iter()
+        .min()
+        .is_none_or(|first| !sheet_came(case, *first));
     for screening in &case.pack.screening {
         let Some(rule) = case.pack.rules.get(screening.rule.at()) else {
             continue;
@@ -46,7 +50,10 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
         let cleared = cleared_at(case, &rule.key);
         let judged = judge_on(case.view(), &rule.when, cleared);
         let mut latches = judged.met() || person_latched(case, &rule.key, cleared);
-        let settled = judged.verdict == RuleVerdict::NotMet && reads_as_on(case, &rule.when, first);
+        let settled = dates.is_empty()
+            || judged.verdict == RuleVerdict::NotMet
+                && same_sheets
+                && reads_sheets_alone(case, &rule.when);
         latches = latches
             || !settled
                 && dates.iter().any(|date| {
@@ -66,24 +73,25 @@ pub(crate) fn refer(case: &Case<'_>) -> Referral {
     found
 }
 
-/// Whether a criterion reads the same assessments and screenings from `first` on as on the date decided for, and nothing
-/// else: what is certain now was certain then. (A value may have grown old since: it is then anything, which is no less
-/// than it was.)
-fn reads_as_on(case: &Case<'_>, when: &Criterion, first: Date) -> bool {
+/// Whether an assessment or a screening came after `first`, up to the date decided for.
+fn sheet_came(case: &Case<'_>, first: Date) -> bool {
     let index = case.history.index();
     let came = |sheets: &[Sheet]| {
         let seen = sheets.iter().rev().skip_while(|one| one.date > case.as_of);
         seen.take(1).any(|one| one.date > first)
     };
-    if came(&index.screenings) || came(&index.assessments) {
-        return false;
-    }
-    let mut plain = true;
+    came(&index.screenings) || came(&index.assessments)
+}
+
+/// Whether a criterion reads assessments and screenings and nothing else. Where none came since, what is certain now was
+/// certain then. (A value may have grown old since: it is then anything, which is no less than it was.)
+fn reads_sheets_alone(case: &Case<'_>, when: &Criterion) -> bool {
+    let mut alone = true;
     when.each_sentence(&mut |ix| {
         let sentence = case.pack.sentences.get(ix.at());
-        plain = plain && sentence.is_some_and(|one| single_sheet(case.pack, one).is_some());
+        alone = alone && sentence.is_some_and(|one| single_sheet(case.pack, one).is_some());
     });
-    plain
+    alone
 }
 
 fn judge_on(mut view: View<'_>, when: &Criterion, cleared: Option<Position>) -> Judged {

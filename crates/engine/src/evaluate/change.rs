@@ -143,6 +143,9 @@ impl<'a> Reader<'a> {
         latest: Option<Position>,
     ) -> Option<Result<Value, Possible>> {
         let from = self.baseline();
+        if let Some(best) = self.quick_best(about, latest, from) {
+            return best.map(Ok);
+        }
         let mut passed_latest = latest.is_none();
         let mut best: Option<Value> = None;
         self.walk(about.measure, about.own, &mut |context| {

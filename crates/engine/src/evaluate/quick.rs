@@ -8,23 +8,18 @@
 use super::possible::Possible;
 use super::read::Reader;
 use super::sentence::About;
-use crate::history::{SessionFact, Val, value_in};
+use super::value::{Range, Value};
+use crate::fact::Position;
+use crate::history::{Exercised, SessionFact, Sheet, Val, value_in};
+use jiff::civil::Date;
 use rungwise_pack::model::{
-    Amount, Carrier, Compare, Measure, MeasureKind, Origin, Over, Relation,
+    Amount, Carrier, Compare, Measure, MeasureKind, Origin, Over, Relation, Worse,
 };
 
 impl Reader<'_> {
     /// A sentence about the latest value on an assessment or a screening.
     pub(super) fn quick_latest(&self, about: &About<'_>) -> Option<Possible> {
-        let index = self.view.history.index();
-        let sheets = match about.measure.carrier {
-            Carrier::Assessment => &index.assessments,
-            Carrier::Screening => &index.screenings,
-            _ => return None,
-        };
-        if self.tap.traces() || !matches!(about.measure.origin, Origin::Reported) {
-            return None;
-        }
+        let sheets = self.sheets_of(about)?;
         for sheet in sheets.iter().rev() {
             if !self.view.sees(sheet.date, sheet.known) {
                 continue;
@@ -44,6 +39,60 @@ impl Reader<'_> {
         wholly(about.measure, about.relation)
     }
 
+    /// The best number, read as a reference, on the sheets dated from `from` on and before the one at `latest`. Read at every
+    /// change since the best, over everything ever measured: it must stay cheap in a long course.
+    pub(super) fn quick_best(
+        &self,
+        about: &About<'_>,
+        latest: Option<Position>,
+        from: Option<Date>,
+    ) -> Option<Option<Value>> {
+        let sheets = self.sheets_of(about)?;
+        let MeasureKind::Number { min, max, .. } = &about.measure.kind else {
+            return None;
+        };
+        let better = match about.measure.worse {
+            Worse::Higher => i64::min,
+            Worse::Lower => i64::max,
+            Worse::Neither => return None,
+        };
+        let since = from.map_or(0, |from| sheets.partition_point(|one| one.date < from));
+        let mut passed_latest = latest.is_none();
+        let mut best: Option<(i64, i64)> = None;
+        for sheet in sheets.iter().skip(since).rev() {
+            if !self.view.sees(sheet.date, sheet.known) {
+                continue;
+            }
+            let before_latest = passed_latest;
+            passed_latest |= latest == Some(sheet.position);
+            let (low, high) = match value_in(&sheet.values, about.ix) {
+                Some(Val::Number(number)) => (number, number),
+                Some(Val::Choice(_)) => return None,
+                None if about.measure.expected => (min.0, max.0),
+                None => continue,
+            };
+            self.tap.fact(&self.view, sheet.date, sheet.known);
+            if before_latest {
+                best = Some(best.map_or((low, high), |best| {
+                    (better(best.0, low), better(best.1, high))
+                }));
+            }
+        }
+        let value = |(low, high)| Value::Number(Range { low, high, den: 1 });
+        Some(best.map(value))
+    }
+
+    /// The sheets that carry a reported measure, where nobody wants an explanation.
+    fn sheets_of(&self, about: &About<'_>) -> Option<&[Sheet]> {
+        let index = self.view.history.index();
+        let quick = !self.tap.traces() && matches!(about.measure.origin, Origin::Reported);
+        match about.measure.carrier {
+            Carrier::Assessment if quick => Some(&index.assessments),
+            Carrier::Screening if quick => Some(&index.screenings),
+            _ => None,
+        }
+    }
+
     /// A sentence about one session's own value, one exercise's, the worst of those done, or the morning after.
     pub(super) fn quick_session(
         &self,
@@ -60,7 +109,7 @@ impl Reader<'_> {
                 let done = session.exercise(own).filter(|done| done.counts())?;
                 value_in(&done.values, about.ix)?
             }
-            (Carrier::Exercise, None) if !self.scope.prescribed => {
+            (Carrier::Exercise, None) if self.all_done(session) => {
                 value_in(&session.worst, about.ix)?
             }
             (Carrier::MorningAfter, _) => return self.quick_morning(about, session),
@@ -72,6 +121,13 @@ impl Reader<'_> {
         let found = simply(about.relation, value)?;
         self.tap.fact(&self.view, session.date, session.known);
         Some(found)
+    }
+
+    /// Whether no prescribed exercise was left undone, where that would be a missing value.
+    fn all_done(&self, session: &SessionFact) -> bool {
+        let done = |exercise| session.exercise(exercise).is_some_and(Exercised::counts);
+        let mut prescribed = self.prescribed_in(session).iter();
+        !self.scope.prescribed || prescribed.all(|exercise| done(*exercise))
     }
 
     /// A sentence about a session's morning after that was reported once.

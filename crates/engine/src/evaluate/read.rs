@@ -11,6 +11,7 @@ use rungwise_pack::model::{
     Carrier, ChoiceIx, ExerciseIx, Measure, MeasureIx, MeasureKind, Origin,
 };
 use rungwise_pack::quantity::Milli;
+use smallvec::SmallVec;
 
 /// How deep defined measures may read each other.
 const DEFINED_DEPTH_MAX: u8 = 8;
@@ -302,7 +303,7 @@ impl<'a> Reader<'a> {
             depth: self.depth.saturating_add(1),
             ..*self
         };
-        let mut features: Vec<_> = defined.features.iter().collect();
+        let mut features: SmallVec<[_; 8]> = defined.features.iter().collect();
         features.sort_by_key(|(choice, _)| std::cmp::Reverse(*choice));
         let mut bits = 0;
         let mut met = false;

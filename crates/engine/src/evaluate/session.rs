@@ -88,7 +88,7 @@ impl<'a> Reader<'a> {
     }
 
     /// The exercises prescribed by the decision that a session followed.
-    fn prescribed_in(&self, session: &SessionFact) -> &'a [ExerciseIx] {
+    pub(super) fn prescribed_in(&self, session: &SessionFact) -> &'a [ExerciseIx] {
         let index = self.view.history.index();
         session
             .followed
