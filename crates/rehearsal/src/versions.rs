@@ -14,17 +14,19 @@ pub use doses::{Kept, kept_doses};
 
 use crate::bolder::bolder;
 use crate::course::{Course, Plan};
-use crate::diary::Diary;
+use crate::diary::{self, Diary};
 use crate::play::Player;
 use jiff::civil::Date;
 use rungwise_engine::decide::{Next, next};
 use rungwise_engine::decision::Decision;
 use rungwise_engine::fact::Value;
 use rungwise_engine::history::History;
+use rungwise_pack::compare::Comparison;
 use rungwise_pack::model::{
     Amount, CheckedPack, Measure, MeasureKind, Origin, Outcome, Pack, Relation, Sentence, Subject,
 };
 use rungwise_pack::quantity::Milli;
+use rungwise_pack::source::{SourceFiles, is_diary};
 use std::collections::BTreeSet;
 
 /// Longest course with a value of its own that is looked at, in days.
@@ -56,6 +58,37 @@ pub struct Searched {
     pub courses: usize,
     /// Decisions compared.
     pub decisions: usize,
+}
+
+/// How two packs differ, and where it is not proved that the newer is never bolder, what the search came to on the diaries of
+/// both. Each pack comes with its files.
+#[must_use]
+pub fn compared(
+    (old, old_files): (&CheckedPack, &SourceFiles),
+    (new, new_files): (&CheckedPack, &SourceFiles),
+) -> (Comparison, Searched) {
+    let comparison = rungwise_pack::compare(old, new);
+    let searched = if comparison.is_never_bolder() {
+        Searched::default()
+    } else {
+        search(old, new, &diaries(old, [old_files, new_files]))
+    };
+    (comparison, searched)
+}
+
+/// The diaries among these files that the older pack can read, each once. One that speaks of what it has not is no course
+/// of it.
+fn diaries(old: &CheckedPack, of: [&SourceFiles; 2]) -> Vec<Diary> {
+    let mut found: Vec<Diary> = Vec::new();
+    let files = of.into_iter().flat_map(SourceFiles::files);
+    for file in files.filter(|file| is_diary(&file.name)) {
+        if let Ok(diary) = diary::read(old, &file.name, &file.text)
+            && !found.iter().any(|other| other.name == diary.name)
+        {
+            found.push(diary);
+        }
+    }
+    found
 }
 
 /// Looks for a course on which `new` is bolder than `old`. `diaries` are those that `old` can read.

@@ -370,6 +370,40 @@ const ELSEWHERE: [(v1::Reason, &str); 24] = [
     (v1::Reason::EntryDamaged, "crates/store"),
     (v1::Reason::Fault, "a fault of the program"),
     (
+        v1::Reason::SignatureRefused,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (v1::Reason::PackNotReady, "crates/server/tests/grpc/life.rs"),
+    (
+        v1::Reason::ProposalNotFound,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (
+        v1::Reason::ClinicDirectiveNotFound,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (v1::Reason::NoLeads, "crates/server/tests/grpc/life.rs"),
+    (
+        v1::Reason::ProposalPending,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (
+        v1::Reason::ProposalClosed,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (v1::Reason::SameLead, "crates/server/tests/grpc/life.rs"),
+    (v1::Reason::PackInForce, "crates/server/tests/grpc/life.rs"),
+    (
+        v1::Reason::AlreadyLifted,
+        "crates/server/tests/grpc/life.rs",
+    ),
+    (v1::Reason::ProposalsFull, "500 proposals"),
+    (v1::Reason::DirectivesFull, "200 directives"),
+    (
+        v1::Reason::TooManyChecks,
+        "crates/server/tests/grpc/impact.rs, where it may happen",
+    ),
+    (
         v1::Reason::RequestIdReused,
         "`a_request_id_belongs_to_its_request`",
     ),

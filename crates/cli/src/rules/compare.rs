@@ -9,10 +9,8 @@ use crate::Answer;
 use crate::failure::Failure;
 use crate::input::PackFiles;
 use crate::screen::{Screen, bold};
-use rungwise_pack::compare::{Change, Comparison, Effect, compare as compare_packs};
-use rungwise_pack::model::CheckedPack;
-use rungwise_rehearsal::diary::{self, Diary};
-use rungwise_rehearsal::versions::{Bolder, Kept, Searched, kept_doses, search};
+use rungwise_pack::compare::{Change, Comparison, Effect};
+use rungwise_rehearsal::versions::{self, Bolder, Kept, Searched, kept_doses};
 use serde_json::{Value, json};
 
 /// Most words of a text that are shown of a change.
@@ -73,33 +71,13 @@ struct Compared {
 
 fn compared(old_files: &PackFiles, new_files: &PackFiles) -> Result<Compared, Failure> {
     let (old, new) = (old_files.checked()?, new_files.checked()?);
-    let comparison = compare_packs(&old, &new);
-    let searched = if comparison.is_never_bolder() {
-        Searched::default()
-    } else {
-        let diaries = diaries(&old, &[old_files, new_files]);
-        search(&old, &new, &diaries)
-    };
+    let (comparison, searched) =
+        versions::compared((&old, &old_files.files), (&new, &new_files.files));
     Ok(Compared {
         kept: kept_doses(&old, &new),
         comparison,
         searched,
     })
-}
-
-/// The diaries of both packs that the older one can read, each once.
-fn diaries(pack: &CheckedPack, of: &[&PackFiles]) -> Vec<Diary> {
-    let mut found: Vec<Diary> = Vec::new();
-    let files = of.iter().flat_map(|pack| pack.files.files());
-    for file in files.filter(|file| file.name.starts_with("diaries/")) {
-        // One that speaks of what the older pack has not is no course of it.
-        if let Ok(diary) = diary::read(pack, &file.name, &file.text)
-            && !found.iter().any(|other| other.name == diary.name)
-        {
-            found.push(diary);
-        }
-    }
-    found
 }
 
 fn say_changes(comparison: &Comparison, screen: &mut Screen) -> Result<(), Failure> {

@@ -9,13 +9,12 @@ use crate::service::{Service, clinic_field, name_refusal};
 use rungwise_api::name::{hex, pack_from_name, pack_name, proposal_from_name};
 use rungwise_api::to_wire::outcome_to_wire;
 use rungwise_api::v1::{self, Reason};
-use rungwise_pack::compare::{Change, Comparison, Effect};
+use rungwise_pack::compare::{Change, Effect};
 use rungwise_pack::diagnostic::{Diagnostic, Severity};
 use rungwise_pack::model::CheckedPack;
-use rungwise_pack::source::{FILES_MAX, SourceFiles, is_diary};
-use rungwise_rehearsal::diary::{self, Diary};
+use rungwise_pack::source::{FILES_MAX, SourceFiles};
 use rungwise_rehearsal::readiness::{Readiness, Rehearsed, readiness};
-use rungwise_rehearsal::versions::{Bolder, Searched, search};
+use rungwise_rehearsal::versions::{Bolder, compared};
 use std::sync::Arc;
 
 impl Service {
@@ -70,7 +69,11 @@ impl Service {
         let newer = draft_of(self, &clinic, given.draft.as_ref(), &given.newer)?;
         let older = self.older(&clinic, given, &newer.pack)?;
         let older_name = pack_name(clinic.id.as_str(), &older.pack.digest);
-        let (comparison, searched) = self.apart(move || compared(&older, &newer)).await?;
+        let compared = move || {
+            let (older, newer) = ((&older.pack, &older.files), (&newer.pack, &newer.files));
+            compared(older, newer)
+        };
+        let (comparison, searched) = self.apart(compared).await?;
         Ok(v1::ComparePacksResponse {
             older: older_name,
             changes: comparison.changes.iter().map(change_to_wire).collect(),
@@ -227,32 +230,6 @@ pub(super) fn not_ready(field: &str, findings: &[Diagnostic], diaries: &[Rehears
         rungwise_api::Violation::new(path, Reason::PackNotReady, wrong, right)
     };
     Refusal::Fields(wrong.into_iter().map(violation).collect())
-}
-
-/// How two packs differ, and where that is not proved harmless, whether a course shows that the newer is bolder.
-fn compared(older: &KeptPack, newer: &KeptPack) -> (Comparison, Searched) {
-    let comparison = rungwise_pack::compare(&older.pack, &newer.pack);
-    let searched = if comparison.is_never_bolder() {
-        Searched::default()
-    } else {
-        let diaries = diaries(&older.pack, [older, newer]);
-        search(&older.pack, &newer.pack, &diaries)
-    };
-    (comparison, searched)
-}
-
-/// The diaries of both packs that the older one can read, each once.
-fn diaries(pack: &CheckedPack, of: [&KeptPack; 2]) -> Vec<Diary> {
-    let mut found: Vec<Diary> = Vec::new();
-    let files = of.into_iter().flat_map(|kept| kept.files.files());
-    for file in files.filter(|file| is_diary(&file.name)) {
-        if let Ok(diary) = diary::read(pack, &file.name, &file.text)
-            && !found.iter().any(|other| other.name == diary.name)
-        {
-            found.push(diary);
-        }
-    }
-    found
 }
 
 fn finding_to_wire(found: &Diagnostic) -> v1::PackFinding {

@@ -158,6 +158,10 @@ async fn nobody_approves_alone_and_a_signature_is_for_one_step() {
         .approve(approving(&lead(2), &proposal.name, &digest))
         .await;
     assert_eq!(refusal(twice).1, "PROPOSAL_CLOSED");
+    let same = proposing(&lead(1), draft("9.0.0"), "9.0.0", ALL);
+    assert_eq!(refusal(rig.propose(same).await).1, "PACK_IN_FORCE");
+    let nowhere = rig.lift("clinics/demo/directives/1", NOW).await;
+    assert_eq!(refusal(nowhere).1, "CLINIC_DIRECTIVE_NOT_FOUND");
     assert_every_decision_is_made_again(&rig).await;
 }
 
