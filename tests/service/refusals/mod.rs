@@ -318,7 +318,7 @@ async fn goes_on(clinic: &Clinic, begun: &Begun) -> Result<(), String> {
 }
 
 /// Reasons that no row brings about, and where they are shown.
-const ELSEWHERE: [(v1::Reason, &str); 24] = [
+const ELSEWHERE: [(v1::Reason, &str); 37] = [
     (v1::Reason::Unspecified, "never sent"),
     (
         v1::Reason::TooBoldForAClinic,
