@@ -118,6 +118,11 @@ impl<'f> Lines<'f> {
         }
     }
 
+    /// The line of a byte offset, from 1.
+    pub(crate) fn line(&self, offset: usize) -> usize {
+        self.starts.partition_point(|start| *start <= offset)
+    }
+
     /// As [`SourceFile::line_column`].
     pub(crate) fn line_column(&self, offset: usize) -> (usize, usize) {
         let at = self.file.floor(offset);

@@ -12,6 +12,8 @@ pub const PACK_FILES_MAX: usize = 512;
 pub const PACK_FILE_BYTES_MAX: u64 = 1_048_576;
 /// Largest pack, bytes.
 pub const PACK_BYTES_MAX: u64 = 8 * 1_048_576;
+/// Most entries of a pack's directories, whatever they are.
+pub const PACK_ENTRIES_MAX: usize = 4_096;
 /// How deep directories go below the pack's own.
 pub const PACK_DEPTH_MAX: usize = 3;
 
@@ -29,6 +31,14 @@ pub enum PackReadError {
     /// A file is not text.
     #[error("`{0}` is not UTF-8 text")]
     NotText(PathBuf),
+    /// What should be a file of the pack is no ordinary file.
+    #[error("`{path}` is {what}; put the file itself there")]
+    NotAFile {
+        /// Where it stands.
+        path: PathBuf,
+        /// What it is.
+        what: &'static str,
+    },
     /// A bound of this module is exceeded.
     #[error("`{path}` has more than {max} {what}")]
     TooLarge {
@@ -43,15 +53,16 @@ pub enum PackReadError {
 
 /// Reads every `.toml` file of a pack directory and those below it.
 ///
-/// Names are relative to the directory with `/` between parts (`text/en.toml`), in order of name. Hidden files, other
-/// endings and symbolic links are passed over.
+/// Names are relative to the directory with `/` between parts (`text/en.toml`), in order of name. Hidden files and other
+/// endings are passed over. A symbolic link is never followed: what it leads to may stand outside, and change.
 ///
 /// # Errors
-/// Something cannot be read, is not text, or exceeds a bound.
+/// Something cannot be read, is not text, is a link, a pipe or a device, or exceeds a bound.
 pub fn read_dir(path: &Path) -> Result<Vec<(String, String)>, PackReadError> {
     let mut reader = Reader {
         files: Vec::new(),
         bytes: 0,
+        entries: 0,
     };
     reader.walk(path, path, "", 0)?;
     reader.files.sort();
@@ -61,6 +72,7 @@ pub fn read_dir(path: &Path) -> Result<Vec<(String, String)>, PackReadError> {
 struct Reader {
     files: Vec<(String, String)>,
     bytes: u64,
+    entries: usize,
 }
 
 impl Reader {
@@ -84,6 +96,14 @@ impl Reader {
         };
         for item in fs::read_dir(dir).map_err(failed)? {
             let item = item.map_err(failed)?;
+            self.entries = self.entries.saturating_add(1);
+            if self.entries > PACK_ENTRIES_MAX {
+                return Err(too_large(
+                    root,
+                    "files and folders",
+                    PACK_ENTRIES_MAX as u64,
+                ));
+            }
             let kind = item.file_type().map_err(failed)?;
             let path = item.path();
             let Ok(file_name) = item.file_name().into_string() else {
@@ -95,7 +115,15 @@ impl Reader {
             let name = format!("{prefix}{file_name}");
             if kind.is_dir() {
                 self.walk(root, &path, &format!("{name}/"), depth.saturating_add(1))?;
-            } else if kind.is_file() && file_name.ends_with(".toml") {
+            } else if file_name.ends_with(".toml") {
+                if !kind.is_file() {
+                    let what = if kind.is_symlink() {
+                        "a symbolic link"
+                    } else {
+                        "a pipe or a device"
+                    };
+                    return Err(PackReadError::NotAFile { path, what });
+                }
                 if self.files.len() >= PACK_FILES_MAX {
                     return Err(too_large(root, "files", PACK_FILES_MAX as u64));
                 }

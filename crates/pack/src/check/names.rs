@@ -3,7 +3,7 @@
 use crate::diagnostic::{Code, Findings, Note};
 use crate::model::{Grounds, MeasureIx};
 use crate::quantity::Key;
-use crate::read::draft::{GroundsDraft, PackDraft, RuleDraft};
+use crate::read::draft::{GroundsDraft, PackDraft};
 use crate::source::{At, LocatedText, Location};
 use crate::suggest::nearest;
 use std::collections::{BTreeMap, BTreeSet};
@@ -153,25 +153,9 @@ pub(super) fn find(
 /// Rules and limits share one space of keys: an explanation names either by its key alone.
 fn rule_keys(draft: &PackDraft, findings: &mut Findings<'_>) {
     let mut taken = Taken::new("a rule or a limit");
-    let mut rules: Vec<&RuleDraft> = draft.refers.iter().map(|refer| &refer.rule).collect();
-    let mut limits = Vec::new();
-    if let Some(head) = &draft.head {
-        rules.extend(&head.rules);
-        limits.extend(&head.limits);
-    }
-    for phase in &draft.phases {
-        rules.extend(&phase.rules);
-        limits.extend(&phase.limits);
-    }
-    for exercise in draft.lines.iter().flat_map(|line| &line.exercises) {
-        rules.extend(exercise.climb.iter().chain(&exercise.bring_back));
-        limits.extend(&exercise.limits);
-    }
-    for key in rules
-        .iter()
-        .map(|rule| &rule.key)
-        .chain(limits.iter().map(|limit| &limit.key))
-    {
+    let rules = draft.rules().map(|rule| &rule.key);
+    let limits = draft.limits().map(|limit| &limit.key);
+    for key in rules.chain(limits) {
         taken.take(key, findings);
     }
 }

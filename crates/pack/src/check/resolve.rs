@@ -10,7 +10,6 @@ use crate::model::{
     RuleIx, Screening, Sentence, SentenceIx,
 };
 use crate::quantity::Key;
-use crate::read::SENTENCES_MAX;
 use crate::read::draft::{
     CriterionDraft, GroundsDraft, LayOffDraft, LimitDraft, MeasureDraft, PackDraft, PhaseDraft,
     RuleDraft,
@@ -245,12 +244,6 @@ impl Build<'_, '_> {
                 return None;
             }
         };
-        if self.sentences.len() >= SENTENCES_MAX {
-            let note = Note::new(Code::TooMany, text.at, "the pack has too many sentences");
-            self.findings
-                .add(note.label(format!("more than {SENTENCES_MAX}")));
-            return None;
-        }
         let index = u16::try_from(self.sentences.len()).ok()?;
         self.sentences.push(Sentence {
             text: text.text.clone(),

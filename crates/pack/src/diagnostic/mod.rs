@@ -11,8 +11,23 @@ pub use render::{Style, render};
 use crate::source::{Location, SourceFiles};
 use std::ops::Range;
 
-/// Most diagnostics kept for one pack; the first ones in file order stand.
-pub const DIAGNOSTICS_MAX: usize = 1000;
+/// Most errors kept for one pack, and most warnings: more than anybody reads at once, and each is rendered. Which stand
+/// are those found first; that there is an error is never lost.
+pub const DIAGNOSTICS_MAX: usize = 200;
+
+/// Longest message, label or help, in bytes: they may quote what a file says.
+const WORDS_BYTES_MAX: usize = 2_000;
+
+/// A text, cut where it is too long to be read.
+fn bounded(text: String) -> String {
+    if text.len() <= WORDS_BYTES_MAX {
+        return text;
+    }
+    let letters = text.char_indices();
+    let kept = letters.take_while(|(at, letter)| at + letter.len_utf8() <= WORDS_BYTES_MAX);
+    let kept: String = kept.map(|(_, letter)| letter).collect();
+    format!("{kept}…")
+}
 
 /// How bad it is.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -151,6 +166,8 @@ impl Note {
 pub(crate) struct Findings<'f> {
     files: &'f SourceFiles,
     list: Vec<Diagnostic>,
+    errors: usize,
+    warnings: usize,
 }
 
 impl<'f> Findings<'f> {
@@ -158,10 +175,25 @@ impl<'f> Findings<'f> {
         Self {
             files,
             list: Vec::new(),
+            errors: 0,
+            warnings: 0,
         }
     }
 
+    /// Whether no further error would be kept: then nothing more need be worked out about one.
+    pub(crate) const fn is_full(&self) -> bool {
+        self.errors >= DIAGNOSTICS_MAX
+    }
+
     pub(crate) fn add(&mut self, note: Note) {
+        let kept = match note.code.severity() {
+            Severity::Error => &mut self.errors,
+            Severity::Warning => &mut self.warnings,
+        };
+        if *kept >= DIAGNOSTICS_MAX {
+            return;
+        }
+        *kept += 1;
         let Note {
             code,
             at,
@@ -173,13 +205,13 @@ impl<'f> Findings<'f> {
         let mut diagnostic = Diagnostic {
             code,
             severity: code.severity(),
-            message,
+            message: bounded(message),
             file: String::new(),
             span: 0..0,
             line: 1,
             column: 1,
-            label,
-            help,
+            label: bounded(label),
+            help: help.map(bounded),
             suggestion: None,
         };
         match at {
@@ -199,13 +231,11 @@ impl<'f> Findings<'f> {
         self.list.push(diagnostic);
     }
 
-    pub(crate) fn has_errors(&self) -> bool {
-        self.list
-            .iter()
-            .any(|diagnostic| diagnostic.severity == Severity::Error)
+    pub(crate) const fn has_errors(&self) -> bool {
+        self.errors > 0
     }
 
-    /// In file order, without doubles, bounded.
+    /// In file order, without doubles.
     pub(crate) fn finish(mut self) -> Vec<Diagnostic> {
         self.list.sort_by(|a, b| {
             (&a.file, a.span.start, a.span.end, a.code, &a.message).cmp(&(
@@ -217,11 +247,6 @@ impl<'f> Findings<'f> {
             ))
         });
         self.list.dedup();
-        if self.list.len() > DIAGNOSTICS_MAX {
-            // Errors before warnings: what stops the pack must not be lost behind what does not.
-            self.list.sort_by_key(|diagnostic| diagnostic.severity);
-        }
-        self.list.truncate(DIAGNOSTICS_MAX);
         self.list
     }
 }

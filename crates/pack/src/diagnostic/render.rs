@@ -4,6 +4,7 @@ use super::{Diagnostic, Severity, Suggestion};
 use crate::source::{SourceFile, SourceFiles};
 use annotate_snippets::renderer::DecorStyle;
 use annotate_snippets::{AnnotationKind, Element, Group, Level, Origin, Patch, Renderer, Snippet};
+use std::ops::Range;
 
 /// How diagnostics are printed.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -93,21 +94,54 @@ fn groups<'d>(file: Option<&'d SourceFile>, diagnostic: &'d Diagnostic) -> Vec<G
 }
 
 fn marked<'d>(file: &'d SourceFile, diagnostic: &'d Diagnostic) -> Element<'d> {
-    let mut annotation = AnnotationKind::Primary.span(diagnostic.span.clone());
+    let lines = Shown::of(file, &diagnostic.span);
+    let mut annotation = AnnotationKind::Primary.span(lines.inside(&diagnostic.span));
     if !diagnostic.label.is_empty() {
         annotation = annotation.label(diagnostic.label.as_str());
     }
-    Snippet::source(file.text.as_str())
+    Snippet::source(lines.text)
+        .line_start(lines.first)
         .path(file.name.as_str())
         .annotation(annotation)
         .into()
 }
 
 fn patched<'d>(file: &'d SourceFile, suggestion: &'d Suggestion) -> Snippet<'d, Patch<'d>> {
-    Snippet::source(file.text.as_str())
+    let lines = Shown::of(file, &suggestion.span);
+    Snippet::source(lines.text)
+        .line_start(lines.first)
         .path(file.name.as_str())
         .patch(Patch::new(
-            suggestion.span.clone(),
+            lines.inside(&suggestion.span),
             suggestion.replacement.as_str(),
         ))
+}
+
+/// The lines of a file that a stretch of it stands on: a renderer given the whole file would look through all of it for
+/// every diagnostic.
+struct Shown<'f> {
+    text: &'f str,
+    /// Where they begin in the file.
+    from: usize,
+    /// The number of the first.
+    first: usize,
+}
+
+impl<'f> Shown<'f> {
+    fn of(file: &'f SourceFile, span: &Range<usize>) -> Self {
+        let text = file.text.as_str();
+        let before = text.get(..span.start).unwrap_or_default();
+        let from = before.rfind('\n').map_or(0, |at| at + 1);
+        let after = text.get(span.end..).unwrap_or_default();
+        let to = after.find('\n').map_or(text.len(), |at| span.end + at + 1);
+        Self {
+            text: text.get(from..to).unwrap_or_default(),
+            from,
+            first: file.line_column(span.start).0,
+        }
+    }
+
+    fn inside(&self, span: &Range<usize>) -> Range<usize> {
+        span.start.saturating_sub(self.from)..span.end.saturating_sub(self.from)
+    }
 }

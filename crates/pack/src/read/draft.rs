@@ -25,6 +25,18 @@ pub(crate) enum CriterionDraft {
     None(Vec<CriterionDraft>),
 }
 
+impl CriterionDraft {
+    /// How many sentences there are in it.
+    fn sentences(&self) -> usize {
+        match self {
+            Self::Sentence(_) => 1,
+            Self::All(parts) | Self::Any(parts) | Self::None(parts) => {
+                parts.iter().map(Self::sentences).sum()
+            }
+        }
+    }
+}
+
 #[derive(Clone, Debug)]
 pub(crate) struct RuleDraft {
     pub(crate) key: LocatedText,
@@ -256,6 +268,48 @@ pub(crate) struct PackDraft {
     pub(crate) phases: Vec<PhaseDraft>,
     pub(crate) lines: Vec<LineDraft>,
     pub(crate) texts: BTreeMap<String, TextDraft>,
+}
+
+impl PackDraft {
+    fn exercises(&self) -> impl Iterator<Item = &ExerciseDraft> {
+        self.lines.iter().flat_map(|line| &line.exercises)
+    }
+
+    /// Every rule.
+    pub(crate) fn rules(&self) -> impl Iterator<Item = &RuleDraft> {
+        let refers = self.refers.iter().map(|refer| &refer.rule);
+        let wide = self.head.iter().flat_map(|head| &head.rules);
+        let of_phases = self.phases.iter().flat_map(|phase| &phase.rules);
+        let of_exercises = self
+            .exercises()
+            .flat_map(|exercise| exercise.climb.iter().chain(&exercise.bring_back));
+        refers.chain(wide).chain(of_phases).chain(of_exercises)
+    }
+
+    /// Every limit.
+    pub(crate) fn limits(&self) -> impl Iterator<Item = &LimitDraft> {
+        let wide = self.head.iter().flat_map(|head| &head.limits);
+        let of_phases = self.phases.iter().flat_map(|phase| &phase.limits);
+        let of_exercises = self.exercises().flat_map(|exercise| &exercise.limits);
+        wide.chain(of_phases).chain(of_exercises)
+    }
+
+    /// How many sentences there are.
+    pub(crate) fn sentences(&self) -> usize {
+        let rules = self.rules().filter_map(|rule| rule.when.as_ref());
+        let conditions = self.limits().filter_map(|limit| limit.condition.as_ref());
+        let features = self
+            .measures
+            .iter()
+            .filter_map(|measure| measure.features.as_ref());
+        let features = features.flatten().map(|(_, criterion)| criterion);
+        let rows = self.exercises().flat_map(|exercise| &exercise.rows);
+        let needs = rows
+            .flat_map(|row| &row.values)
+            .filter_map(|step| step.needs.as_ref());
+        let criteria = rules.chain(conditions).chain(features).chain(needs);
+        self.limits().count() + criteria.map(CriterionDraft::sentences).sum::<usize>()
+    }
 }
 
 /// A number in thousandths as a count; the reader has checked its bounds.

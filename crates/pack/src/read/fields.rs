@@ -358,6 +358,9 @@ impl<'t> Fields<'t> {
     pub(crate) fn finish(self, walk: &mut Walk<'_, '_>) {
         for (key, _) in self.entries() {
             let name: &str = key.get_ref();
+            if walk.findings.is_full() {
+                return;
+            }
             if !self.asked.contains(&name) {
                 let at = walk.locate(key);
                 let near = nearest(name, self.asked.iter().copied());

@@ -7,8 +7,13 @@ use super::exercises::{lines, texts};
 use super::fields::{Fields, Walk};
 use super::head::{head, phases, screening};
 use super::measures::measures;
+use super::{
+    EXERCISES_MAX, LINES_MAX, PHASES_MAX, RULES_MAX, SENTENCES_MAX, SOURCES_MAX, TEXTS_MAX,
+};
 use crate::diagnostic::{Code, Findings, Note};
-use crate::source::{FILE_BYTES_MAX, FILES_MAX, Location, SourceFile, SourceFiles, is_diary};
+use crate::source::{
+    FILE_BYTES_MAX, FILES_MAX, Lines, Location, SourceFile, SourceFiles, is_diary,
+};
 use crate::suggest::nearest;
 use toml::de::{DeTable, Error};
 
@@ -92,7 +97,43 @@ pub(crate) fn read<'f>(files: &'f SourceFiles, findings: &mut Findings<'f>) -> O
             _ => {}
         }
     }
-    whole.then_some(draft)
+    (whole && counts_fit(&draft, findings)).then_some(draft)
+}
+
+/// Whether a pack has no more of anything than is bounded: what follows looks at pairs of them.
+fn counts_fit(draft: &PackDraft, findings: &mut Findings<'_>) -> bool {
+    let exercises = draft.lines.iter().flat_map(|line| &line.exercises);
+    let rules = draft.rules().count() + draft.limits().count();
+    let sources = draft.head.as_ref().map_or(0, |head| head.sources.len());
+    let counts = [
+        ("phases.toml", "phases", draft.phases.len(), PHASES_MAX),
+        ("exercises.toml", "lines", draft.lines.len(), LINES_MAX),
+        (
+            "exercises.toml",
+            "exercises",
+            exercises.count(),
+            EXERCISES_MAX,
+        ),
+        ("phases.toml", "rules and limits", rules, RULES_MAX),
+        ("pack.toml", "sentences", draft.sentences(), SENTENCES_MAX),
+        ("pack.toml", "sources", sources, SOURCES_MAX),
+    ];
+    let texts = draft.texts.iter().map(|(language, texts)| {
+        let file = format!("text/{language}.toml");
+        (file, "texts", texts.texts.len(), TEXTS_MAX)
+    });
+    let counts = counts.map(|(file, what, count, most)| (file.to_owned(), what, count, most));
+    let mut fit = true;
+    for (file, what, count, most) in counts.into_iter().chain(texts) {
+        if count > most {
+            let message = format!("a pack of {count} {what} is too large");
+            findings.add(
+                Note::file(Code::TooMany, &file, message).help(format!("at most {most} {what}")),
+            );
+            fit = false;
+        }
+    }
+    fit
 }
 
 /// `en` of `text/en.toml`.
@@ -151,9 +192,13 @@ fn syntax(index: usize, file: &SourceFile, errors: &[Error], findings: &mut Find
         .map(|error| (error.span().unwrap_or(0..0), error.message()))
         .collect();
     sorted.sort_by_key(|(span, _)| (span.start, span.end));
+    let lines = Lines::of(file);
     let mut line_before = 0;
     for (span, message) in sorted {
-        let (line, _) = file.line_column(span.start);
+        let line = lines.line(span.start);
+        if findings.is_full() {
+            break;
+        }
         if line == line_before {
             continue;
         }

@@ -5,7 +5,7 @@ use super::computed::computed;
 use super::draft::{CriterionDraft, MeasureDraft};
 use super::fields::{Fields, Walk, word};
 use super::rules::{criterion, grounds, need_grounds};
-use super::{CHOICES_MAX, DAYS_MAX, NAME_BYTES_MAX};
+use super::{CHOICES_MAX, DAYS_MAX, MEASURES_MAX, NAME_BYTES_MAX};
 use crate::diagnostic::{Code, Note};
 use crate::model::{Carrier, ChoiceIx, Measure, MeasureKind, Origin, Reporter, Worse};
 use crate::quantity::{Key, Milli, Unit};
@@ -52,7 +52,15 @@ pub(crate) fn measures(
             Some(measure) => measures.extend(numbered(walk, &mut table, measure)),
             None => unread.extend(name.map(str::to_owned)),
         }
+        let at = table.at;
         table.finish(walk);
+        if measures.len() > MEASURES_MAX {
+            let note = Note::new(Code::TooMany, at, "the pack has too many measures");
+            walk.findings
+                .add(note.label(format!("at most {MEASURES_MAX}, each numbered one counted")));
+            measures.truncate(MEASURES_MAX);
+            break;
+        }
     }
     fields.finish(walk);
     (measures, unread)

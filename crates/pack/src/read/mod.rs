@@ -54,6 +54,20 @@ pub use head::LANGUAGE_VERSION;
 
 /// Most levels of `all`, `any` and `none` inside each other.
 pub const CRITERION_DEPTH_MAX: usize = 6;
+/// Most measures of a pack, each numbered one counted.
+pub const MEASURES_MAX: usize = 1_000;
+/// Most phases of a pack.
+pub const PHASES_MAX: usize = 50;
+/// Most lines of a pack.
+pub const LINES_MAX: usize = 200;
+/// Most exercises of a pack.
+pub const EXERCISES_MAX: usize = 500;
+/// Most rules and limits of a pack together.
+pub const RULES_MAX: usize = 2_000;
+/// Most sources of a pack.
+pub const SOURCES_MAX: usize = 1_000;
+/// Most texts in one language.
+pub const TEXTS_MAX: usize = 5_000;
 /// Most sentences in a pack.
 pub const SENTENCES_MAX: usize = 10_000;
 /// Longest sentence, in bytes.
