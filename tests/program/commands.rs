@@ -20,6 +20,9 @@ fn help_says_what_each_exit_code_means_and_shows_examples() {
         &["band", "show"],
         &["band", "compare"],
         &["rules", "rehearse"],
+        &["rules", "chart"],
+        &["rules", "new"],
+        &["rules", "schema"],
     ] {
         let mut args = command.to_vec();
         args.push("--help");
@@ -55,6 +58,7 @@ fn a_file_that_is_not_there_ends_with_3_and_is_named() {
         ],
         &["rules", "rehearse", "no-such-pack"],
         &["rules", "cohort", "no-such-pack"],
+        &["rules", "chart", "no-such-pack"],
     ] {
         let run = run(args);
         assert_eq!(run.status.code(), Some(3), "{args:?}: {}", complaint(&run));

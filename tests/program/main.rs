@@ -12,12 +12,15 @@
     reason = "a test may stop at the first thing that is not as it should be"
 )]
 
+mod begun;
 mod binary;
+mod chart;
 mod cohort;
 mod commands;
 mod crash;
 mod guide;
 mod held;
+mod hostile;
 mod readme;
 mod service;
 mod syscalls;

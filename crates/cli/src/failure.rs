@@ -34,6 +34,14 @@ pub(crate) enum Failure {
         /// The nearest code, or the range of them.
         hint: String,
     },
+    /// A pack has no texts in a language.
+    #[error("the pack has no texts in `{given}`; it has {known}")]
+    NoSuchLanguage {
+        /// What was given.
+        given: String,
+        /// The languages that it has.
+        known: String,
+    },
     /// A diary has errors; they stand in the text, rendered.
     #[error("`{diary}` is not a diary of this rule pack\n{findings}")]
     DiaryRefused {
@@ -76,6 +84,18 @@ pub(crate) enum Failure {
         path: PathBuf,
         /// Why.
         cause: io::Error,
+    },
+    /// A file to be written over is not one that was written here.
+    #[error("`{path}` is something else and is not written over; name another folder")]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A folder to be filled holds something.
+    #[error("`{path}` is not empty; name a folder that is not there yet")]
+    Filled {
+        /// The folder.
+        path: PathBuf,
     },
     /// The readings of a band have errors.
     #[error("`{path}` does not calibrate a band\n{}", indented(.mistakes))]
@@ -197,6 +217,7 @@ impl Failure {
         match self {
             Self::CannotBeHeld(_) => 1,
             Self::NoSuchCode { .. }
+            | Self::NoSuchLanguage { .. }
             | Self::Date { .. }
             | Self::Config { .. }
             | Self::ModelRefused { .. }

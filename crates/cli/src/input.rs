@@ -58,6 +58,14 @@ impl PackFiles {
         }
     }
 
+    /// Files that stand nowhere yet.
+    pub(crate) fn of_texts(called: &str, files: Vec<(String, String)>) -> Self {
+        Self {
+            called: called.to_owned(),
+            files: SourceFiles::new(files),
+        }
+    }
+
     /// The packs that came with the program, in order of name.
     pub(crate) fn embedded() -> impl Iterator<Item = Self> {
         EMBEDDED.iter().map(|(name, files)| Self {

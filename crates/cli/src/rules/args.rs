@@ -69,6 +69,47 @@ Exit codes:
   2  the command line was not understood
   3  a folder could not be read, a pack is not sound, or a file could not be written")]
     Compare(CompareArgs),
+    /// Print what a rule pack says, to read aloud, and draw it for a wall.
+    ///
+    /// The phases with their rules, what holds in every phase, who is sent to a doctor, and every line with its
+    /// exercises and their ladders. Drawn sheets are A3 across, black on white.
+    #[command(after_help = "\
+Examples:
+  rungwise rules chart rules/PACK
+  rungwise rules chart rules/PACK --svg wall.svg     also draws wall-1.svg, wall-2.svg, …
+  rungwise rules chart rules/PACK --language fr      exercises and limits in the pack's French
+
+Exit codes:
+  0  printed, and drawn where that was asked
+  2  the command line was not understood, or the pack has no such language
+  3  the folder could not be read, the pack is not sound, or a file could not be written")]
+    Chart(ChartArgs),
+    /// Begin a rule pack: a small sound one with a diary, to change line by line.
+    ///
+    /// Its numbers are placeholders and say so. Beside it goes a folder `.schema`, by which editors that know JSON Schema
+    /// complete keys and mark mistakes.
+    #[command(after_help = "\
+Examples:
+  rungwise rules new rules/my-pack --id my-pack --title \"What it is for\"
+
+Exit codes:
+  0  written
+  2  the command line was not understood
+  3  the folder holds something already, could not be written, or the pack would not be sound")]
+    New(NewArgs),
+    /// Write the JSON Schemas of a pack's files into a folder.
+    ///
+    /// An editor finds one by a first line such as `#:schema PATH/phases.json`. What a schema accepts may still be wrong:
+    /// `rungwise rules check` judges.
+    #[command(after_help = "\
+Examples:
+  rungwise rules schema rules/my-pack/.schema
+
+Exit codes:
+  0  written
+  2  the command line was not understood
+  3  the folder could not be written, or a file of that name is something else")]
+    Schema(SchemaArgs),
     /// Play many invented people under a rule pack and say what becomes of them.
     ///
     /// A simulation of invented people, not evidence: what comes of it is as good as the model, every number of which is
@@ -161,6 +202,42 @@ Examples:
     Lift(LiftArgs),
     /// List the directives of the whole clinic.
     Directives(DirectivesArgs),
+}
+
+/// `rungwise rules new`.
+#[derive(Args, Debug)]
+pub(crate) struct NewArgs {
+    /// A folder that is not there yet, or holds nothing.
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: PathBuf,
+    /// The pack's identity: small letters, digits and hyphens. Its later versions keep it.
+    #[arg(long, value_name = "ID")]
+    pub(crate) id: Option<String>,
+    /// One line for people.
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) title: Option<String>,
+}
+
+/// `rungwise rules schema`.
+#[derive(Args, Debug)]
+pub(crate) struct SchemaArgs {
+    /// The folder, which is made where it is not there.
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: PathBuf,
+}
+
+/// `rungwise rules chart`.
+#[derive(Args, Debug)]
+pub(crate) struct ChartArgs {
+    /// The rule pack's folder.
+    #[arg(value_name = "DIR")]
+    pub(crate) pack: PathBuf,
+    /// Draw it too: one sheet into this file, several into files numbered after it.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
+    /// The language of what patients read, such as `en`; the pack's own where none is given.
+    #[arg(long, value_name = "LANGUAGE")]
+    pub(crate) language: Option<String>,
 }
 
 /// `rungwise rules cohort`.

@@ -1,17 +1,21 @@
-//! `rungwise rules`: rule packs checked, rehearsed, compared, proposed and approved, and what these commands share.
+//! `rungwise rules`: rule packs begun, checked, rehearsed, compared, read aloud, proposed and approved, and what these
+//! commands share.
 //!
 //! Leaves to others: what is found (`rungwise-pack`) and what is decided (`rungwise-engine`, `rungwise-rehearsal`).
 
 pub(crate) mod args;
+mod chart;
 mod check;
 mod cohort;
 mod compare;
 mod direct;
 mod impact;
 mod lead;
+mod new;
 mod proposals;
 mod propose;
 mod rehearse;
+mod schema;
 
 use crate::Answer;
 use crate::failure::Failure;
@@ -28,6 +32,9 @@ use std::path::Path;
 pub(crate) fn run(command: &RulesCommand, screen: &mut Screen) -> Result<Answer, Failure> {
     match command {
         RulesCommand::Check(args) => check::run(args, screen),
+        RulesCommand::Chart(args) => chart::run(args, screen),
+        RulesCommand::New(args) => new::run(args, screen),
+        RulesCommand::Schema(args) => schema::run(args, screen),
         RulesCommand::Rehearse(args) => rehearse::run(args, screen),
         RulesCommand::Compare(args) => compare::run(args, screen),
         RulesCommand::Cohort(args) => cohort::run(args, screen),
