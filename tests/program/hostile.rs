@@ -4,6 +4,7 @@
 //! that nothing grows with the square of a file or without end; they say nothing of speed.
 
 use super::binary;
+use std::ffi::OsStr;
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
@@ -15,17 +16,24 @@ const CPU_S_MAX: u32 = 10;
 /// Most that is printed, in bytes.
 const PRINTED_BYTES_MAX: usize = 1_000_000;
 
-/// `rungwise rules COMMAND` on a folder, held to bounds.
-fn held(command: &str, folder: &Path, memory_kib: u32) -> Output {
+/// The program on a command line, held to bounds.
+fn held(args: &[&OsStr], memory_kib: u32) -> Output {
     let script = format!("ulimit -v {memory_kib} && ulimit -t {CPU_S_MAX} && exec \"$0\" \"$@\"");
     Command::new("sh")
         .args(["-c", &script])
         .arg(binary::path())
-        .args(["rules", command])
-        .arg(folder)
+        .args(args)
         .env("RUST_BACKTRACE", "0")
         .output()
         .expect("sh runs")
+}
+
+/// `rungwise rules COMMAND` on a folder.
+fn rules(command: &str, folder: &Path, memory_kib: u32) -> Output {
+    held(
+        &["rules".as_ref(), command.as_ref(), folder.as_os_str()],
+        memory_kib,
+    )
 }
 
 /// A sound pack to spoil.
@@ -34,13 +42,17 @@ fn pack(folder: &Path) {
     assert_eq!(made.status.code(), Some(0), "{}", binary::complaint(&made));
 }
 
-/// Spoils a sound pack and expects an exit code and words on either stream.
+/// Spoils a sound pack, checks it, and expects an exit code and words on either stream.
 fn check(spoil: impl Fn(&Path), code: i32, words: &[&str]) {
+    spoilt("check", spoil, code, words);
+}
+
+fn spoilt(command: &str, spoil: impl Fn(&Path), code: i32, words: &[&str]) {
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path().join("pack");
     pack(&folder);
     spoil(&folder);
-    let run = held("check", &folder, MEMORY_KIB_MAX);
+    let run = rules(command, &folder, MEMORY_KIB_MAX);
     let said = format!("{}{}", binary::text(&run), binary::complaint(&run));
     let shown = said.chars().take(600).collect::<String>();
     assert_eq!(
@@ -160,7 +172,7 @@ fn more_of_anything_than_may_be() {
     check(
         edit("pack.toml", "id = ", format!("{keys}id = ")),
         1,
-        &["RW0102", "k0"],
+        &["RW0101", "k0"],
     );
     let copies = |name: &'static str, from: &'static str, key: &'static str, count: usize| {
         move |folder: &Path| {
@@ -194,7 +206,7 @@ fn as_much_as_may_be() {
             .collect();
         fs::write(&path, copies).unwrap();
     };
-    check(refers, 1, &[]);
+    check(refers, 0, &["is sound"]);
 }
 
 #[test]
@@ -297,14 +309,54 @@ fn one_thing_that_is_too_long() {
     check(ladder, 1, &["the ladder of `slow-lift` is too long"]);
 }
 
+#[test]
+fn diaries_too() {
+    let keys: String = (0..60_000)
+        .map(|number| format!("k{number} = 1\n"))
+        .collect();
+    let keys = edit("diaries/first.toml", "diary = ", format!("{keys}diary = "));
+    spoilt("rehearse", keys, 1, &["RW0101", "k0"]);
+    let lines = instead("diaries/first.toml", "[\n".repeat(100_000));
+    spoilt("rehearse", lines, 1, &["RW0005", "first.toml"]);
+    let days = edit(
+        "diaries/first.toml",
+        "until = \"2026-01-08\"",
+        "until = \"9999-12-31\"".to_owned(),
+    );
+    spoilt("rehearse", days, 1, &["RW0111", "the diary is too long"]);
+}
+
+/// Files that are named by hand end too.
+#[test]
+fn a_file_without_end() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path().join("pack");
+    pack(&folder);
+    let run = held(
+        &[
+            "next".as_ref(),
+            "/dev/zero".as_ref(),
+            "--pack".as_ref(),
+            folder.as_os_str(),
+        ],
+        MEMORY_KIB_MAX,
+    );
+    assert_eq!(run.status.code(), Some(3), "{}", binary::complaint(&run));
+    let said = binary::complaint(&run);
+    assert!(
+        said.contains("/dev/zero") && said.contains("more than 1048576 bytes"),
+        "{said}"
+    );
+}
+
 /// What is held is held: with no memory to speak of nothing is judged.
 #[test]
 fn bounds_canary() {
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path().join("pack");
     pack(&folder);
-    let run = held("check", &folder, 20_000);
+    let run = rules("check", &folder, 20_000);
     assert_ne!(run.status.code(), Some(0));
-    let run = held("check", &folder, MEMORY_KIB_MAX);
+    let run = rules("check", &folder, MEMORY_KIB_MAX);
     assert_eq!(run.status.code(), Some(0), "{}", binary::complaint(&run));
 }

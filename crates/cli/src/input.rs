@@ -8,6 +8,7 @@ use rungwise_pack::model::CheckedPack;
 use rungwise_pack::source::SourceFiles;
 use rungwise_rehearsal::diary::{self, Diary};
 use std::fs;
+use std::io::{self, Read as _};
 use std::path::Path;
 
 /// The packs that came with the program: each with its folder's name and its files.
@@ -96,12 +97,25 @@ impl PackFiles {
     }
 }
 
-/// The text of a file.
+/// Largest file that is read whole, in bytes: as large as one of a pack.
+const TEXT_BYTES_MAX: u64 = rungwise_store::packs::PACK_FILE_BYTES_MAX;
+
+/// The text of a file, bounded: what is named may be a device that never ends.
 pub(crate) fn text_of(path: &Path) -> Result<String, Failure> {
-    fs::read_to_string(path).map_err(|cause| Failure::Read {
+    let failed = |cause| Failure::Read {
         path: path.to_owned(),
         cause,
-    })
+    };
+    let mut text = String::new();
+    let file = fs::File::open(path).map_err(failed)?;
+    file.take(TEXT_BYTES_MAX + 1)
+        .read_to_string(&mut text)
+        .map_err(failed)?;
+    if text.len() as u64 > TEXT_BYTES_MAX {
+        let why = format!("it has more than {TEXT_BYTES_MAX} bytes");
+        return Err(failed(io::Error::other(why)));
+    }
+    Ok(text)
 }
 
 /// Reads a diary of a pack.

@@ -4,7 +4,7 @@
 
 use jiff::civil::Date;
 use rungwise_pack::decimal;
-use rungwise_pack::diagnostic::{Code, Diagnostic, Suggestion};
+use rungwise_pack::diagnostic::{Code, DIAGNOSTICS_MAX, Diagnostic, Suggestion};
 use rungwise_pack::model::{CheckedPack, RowValue};
 use rungwise_pack::source::SourceFile;
 use rungwise_pack::suggest::nearest;
@@ -40,6 +40,9 @@ impl<'s> Reader<'s> {
         message: String,
         help: Option<String>,
     ) {
+        if self.found.len() >= DIAGNOSTICS_MAX {
+            return;
+        }
         let (line, column) = self.file.line_column(span.start);
         self.found.push(Diagnostic {
             code,
@@ -63,6 +66,9 @@ impl<'s> Reader<'s> {
         name: &str,
         known: impl IntoIterator<Item = &'n str>,
     ) {
+        if self.found.len() >= DIAGNOSTICS_MAX {
+            return;
+        }
         let near = nearest(name, known);
         let help = near.map(|near| format!("did you mean `{near}`?"));
         self.report(
