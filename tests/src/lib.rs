@@ -12,6 +12,7 @@
 
 pub mod cases;
 pub mod change;
+pub mod fuzz;
 pub mod generate;
 pub mod moment;
 pub mod perfect;

@@ -1,0 +1,4 @@
+//! Feeds a diary from libFuzzer.
+#![no_main]
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| rungwise_tests::fuzz::diary(data));
