@@ -124,12 +124,9 @@ Examples:
     Why(WhyArgs),
 }
 
-/// `rungwise audit why`.
-#[derive(Args, Debug)]
-pub(crate) struct WhyArgs {
-    /// The decision's name, `clinics/…/episodes/…/decisions/…`.
-    #[arg(value_name = "DECISION")]
-    pub(crate) decision: String,
+/// Which server.
+#[derive(Args, Clone, Debug)]
+pub(crate) struct ServerArgs {
     /// The server to ask.
     #[arg(
         long,
@@ -138,6 +135,17 @@ pub(crate) struct WhyArgs {
         default_value = "http://127.0.0.1:7864"
     )]
     pub(crate) server: String,
+}
+
+/// `rungwise audit why`.
+#[derive(Args, Debug)]
+pub(crate) struct WhyArgs {
+    /// The decision's name, `clinics/…/episodes/…/decisions/…`.
+    #[arg(value_name = "DECISION")]
+    pub(crate) decision: String,
+    /// Where.
+    #[command(flatten)]
+    pub(crate) at: ServerArgs,
     /// Every finding, and not only those that decided.
     #[arg(long)]
     pub(crate) full: bool,

@@ -32,7 +32,7 @@ pub(crate) fn why(args: &WhyArgs, screen: &mut Screen) -> Result<Answer, Failure
 }
 
 async fn explained(args: &WhyArgs) -> Result<v1::ExplainDecisionResponse, Failure> {
-    let channel = crate::serve::connect(&args.server).await?;
+    let channel = crate::serve::connect(&args.at.server).await?;
     let view = if args.full {
         v1::ExplanationView::Full
     } else {

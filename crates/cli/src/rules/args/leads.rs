@@ -2,6 +2,7 @@
 //!
 //! Leaves to others: doing what is asked.
 
+use crate::args::ServerArgs;
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -36,19 +37,6 @@ pub(crate) struct ImpactArgs {
     /// Where.
     #[command(flatten)]
     pub(crate) at: ServerArgs,
-}
-
-/// Which server.
-#[derive(Args, Clone, Debug)]
-pub(crate) struct ServerArgs {
-    /// The server to ask.
-    #[arg(
-        long,
-        value_name = "URL",
-        env = "RUNGWISE_SERVER",
-        default_value = "http://127.0.0.1:7864"
-    )]
-    pub(crate) server: String,
 }
 
 /// Which clinic of a server.
