@@ -164,8 +164,9 @@ struct Seen {
     above_mnm: Option<i64>,
     /// The least that a setting with a wanted load lacks, of those that lack one thing.
     lacking: Option<Bind>,
-    /// The least that a setting within the room lacks, whatever its load.
-    in_room: Option<Bind>,
+    /// The least that a setting within the room lacks, whatever its load, after whether it lacks another thing too: what
+    /// mended alone would let the band be set comes first.
+    in_room: Option<(bool, Bind)>,
     /// How far the nearest setting is from the room.
     beyond: Option<Bind>,
     hinders: bool,
@@ -229,7 +230,9 @@ impl<'a> Search<'a> {
                 match lacks.span {
                     Some(_) => seen.beyond = least(seen.beyond, lacks.span),
                     None => {
-                        seen.in_room = least(seen.in_room, lacks.start.or(lacks.elongation));
+                        let lack = lacks.start.or(lacks.elongation);
+                        let is_more = lacks.start.is_some() && lacks.elongation.is_some();
+                        seen.in_room = least(seen.in_room, lack.map(|lack| (is_more, lack)));
                     }
                 }
                 if found.band_mnm > Some(0) {
@@ -272,7 +275,8 @@ impl<'a> Search<'a> {
             let short_mnm = self.least_mnm - below_mnm;
             return Bind::TooLight { short_mnm };
         }
-        let lack = seen.in_room.or(seen.beyond).filter(|_| seen.hinders);
+        let in_room = seen.in_room.map(|(_, lack)| lack);
+        let lack = in_room.or(seen.beyond).filter(|_| seen.hinders);
         lack.unwrap_or(Bind::NoMoment)
     }
 
@@ -344,7 +348,7 @@ impl<'a> Search<'a> {
 }
 
 /// The lesser of two lacks; of two kinds, that which is easier to mend, which is the order of [`Bind`].
-fn least(a: Option<Bind>, b: Option<Bind>) -> Option<Bind> {
+fn least<T: Ord>(a: Option<T>, b: Option<T>) -> Option<T> {
     match (a, b) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b),
