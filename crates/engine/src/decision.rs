@@ -68,6 +68,18 @@ pub enum Move {
 }
 
 impl Move {
+    /// Every move, in the order of the enum.
+    pub const ALL: [Self; 8] = [
+        Self::Withdraw,
+        Self::Back,
+        Self::Ease,
+        Self::Keep,
+        Self::Climb,
+        Self::Forward,
+        Self::Introduce,
+        Self::Return,
+    ];
+
     /// Rank by caution: a smaller rank is more cautious.
     #[must_use]
     pub const fn rank(self) -> u8 {

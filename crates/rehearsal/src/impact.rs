@@ -127,8 +127,7 @@ pub fn past(
 
 /// What becomes of an open episode on this date, which is not before its last decision's. None where nothing was ever
 /// prescribed. `history` is indexed for the pack that decides it so far, `renewed` is the same for the newer.
-#[must_use]
-pub fn today(
+fn today(
     older: &CheckedPack,
     history: &History,
     newer: &CheckedPack,
@@ -148,7 +147,8 @@ pub fn today(
     })
 }
 
-/// Both for an open episode.
+/// What the newer pack changes for one episode: its past, and where it is open the date for which it is decided today.
+/// `history` is indexed for the pack that decides it so far.
 #[must_use]
 pub fn impact(
     older: &CheckedPack,

@@ -351,29 +351,9 @@ fn ask() -> impl Strategy<Value = Ask> {
 }
 
 fn decision() -> impl Strategy<Value = Decision> {
-    let outcomes = vec![
-        Outcome::Refer,
-        Outcome::Regress,
-        Outcome::Hold,
-        Outcome::Await,
-        Outcome::Continue,
-        Outcome::Begin,
-        Outcome::Progress,
-        Outcome::Discharge,
-    ];
-    let moves = vec![
-        Move::Withdraw,
-        Move::Back,
-        Move::Ease,
-        Move::Keep,
-        Move::Climb,
-        Move::Forward,
-        Move::Introduce,
-        Move::Return,
-    ];
     let line = (
         key(),
-        prop::sample::select(moves),
+        prop::sample::select(Move::ALL.to_vec()),
         option::of(key()),
         option::of(key()),
         causes(),
@@ -389,7 +369,7 @@ fn decision() -> impl Strategy<Value = Decision> {
         date(),
         any::<u32>(),
         any::<[u8; 32]>(),
-        prop::sample::select(outcomes),
+        prop::sample::select(Outcome::ALL.to_vec()),
     );
     let flags = (any::<bool>(), any::<bool>(), date());
     let states = (state(), option::of(state()));

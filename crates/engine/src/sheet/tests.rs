@@ -321,26 +321,6 @@ fn each_move_and_cause_has_its_own_words() {
 
 /// Keys that the sources put together from a word.
 fn composed() -> BTreeSet<String> {
-    let moves = [
-        Move::Withdraw,
-        Move::Back,
-        Move::Ease,
-        Move::Keep,
-        Move::Climb,
-        Move::Forward,
-    ];
-    let moves = moves.into_iter().chain([Move::Introduce, Move::Return]);
-    let outcomes = [
-        Outcome::Refer,
-        Outcome::Regress,
-        Outcome::Hold,
-        Outcome::Await,
-        Outcome::Continue,
-    ];
-    let outcomes =
-        outcomes
-            .into_iter()
-            .chain([Outcome::Begin, Outcome::Progress, Outcome::Discharge]);
     let sections = ["sheet.stop", "sheet.flare-up", "sheet.call"];
     let variables =
         Variable::ALL.map(|variable| format!("dose.{}", variable.word().replace(' ', "-")));
@@ -348,9 +328,10 @@ fn composed() -> BTreeSet<String> {
     let held = ways
         .into_iter()
         .flat_map(|way| ["", ".doubled"].map(|doubled| format!("sheet.band.{way}{doubled}")));
-    moves
+    Move::ALL
+        .into_iter()
         .map(|mv| format!("sheet.changed.{}", mv.word()))
-        .chain(outcomes.map(|outcome| format!("sheet.outcome.{}", outcome.word())))
+        .chain(Outcome::ALL.map(|outcome| format!("sheet.outcome.{}", outcome.word())))
         .chain(sections.map(|section| format!("{section}.text")))
         .chain(variables)
         .chain(held)

@@ -25,6 +25,18 @@ pub enum Outcome {
 }
 
 impl Outcome {
+    /// Every outcome, in the order of the enum.
+    pub const ALL: [Self; 8] = [
+        Self::Refer,
+        Self::Regress,
+        Self::Hold,
+        Self::Await,
+        Self::Continue,
+        Self::Begin,
+        Self::Progress,
+        Self::Discharge,
+    ];
+
     /// Rank by caution: a smaller rank is more cautious.
     #[must_use]
     pub const fn rank(self) -> u8 {

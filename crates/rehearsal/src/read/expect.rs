@@ -10,33 +10,11 @@ use rungwise_pack::model::{Outcome, RuleKind};
 use rungwise_pack::quantity::Key;
 use std::ops::Range;
 
-const OUTCOMES: [Outcome; 8] = [
-    Outcome::Refer,
-    Outcome::Regress,
-    Outcome::Hold,
-    Outcome::Await,
-    Outcome::Continue,
-    Outcome::Begin,
-    Outcome::Progress,
-    Outcome::Discharge,
-];
-
-const MOVES: [Move; 8] = [
-    Move::Withdraw,
-    Move::Back,
-    Move::Ease,
-    Move::Keep,
-    Move::Climb,
-    Move::Forward,
-    Move::Introduce,
-    Move::Return,
-];
-
 pub(super) fn expected(reader: &mut Reader<'_>, mut table: Table<'_>) -> Expected {
     let outcome = table.word(
         reader,
         "outcome",
-        &OUTCOMES.map(|outcome| (outcome.word(), outcome)),
+        &Outcome::ALL.map(|outcome| (outcome.word(), outcome)),
     );
     let phase = phase(reader, &mut table);
     let moves = moves(reader, &mut table);
@@ -74,7 +52,7 @@ fn phase(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Option<Key> {
 }
 
 fn moves(reader: &mut Reader<'_>, table: &mut Table<'_>) -> Vec<(Key, Move)> {
-    let words = MOVES.map(|mv| (mv.word(), mv));
+    let words = Move::ALL.map(|mv| (mv.word(), mv));
     let mut moves = Vec::new();
     if let Some(values) = table.table(reader, "moves", "the moves") {
         for (name, value) in values.entries() {

@@ -31,6 +31,13 @@ struct Wanted {
     parts: Vec<PackPart>,
 }
 
+/// What a lead may answer to a proposal.
+#[derive(Clone, Copy)]
+enum Answer {
+    Approve,
+    Withdraw,
+}
+
 /// There is no such proposal.
 pub(super) fn no_proposal(clinic: &str, position: u64) -> Refusal {
     Refusal::NotFound {
@@ -188,32 +195,10 @@ impl Service {
         &self,
         given: &v1::ApproveProposalRequest,
     ) -> Result<v1::ApproveProposalResponse, Refusal> {
-        let (clinic, proposal) = proposal_field(&given.name)?;
-        let id = request_id(&given.request_id)?;
-        let clinic = self.clinic(&clinic)?;
-        let _entered = clinic.enter()?;
-        let own = clinic.id.as_str();
-        clinic.in_stream(|stream| required(own, stream))?;
-        let step = Given::read(id.clone(), &given.why, &given.signature)?;
-        let (digest, signed) = clinic.in_stream(|stream| {
-            let digest = digest_of(own, stream, proposal)?;
-            let approve = Step::Approve {
-                proposal,
-                digest: &digest,
-            };
-            Ok::<_, Refusal>((digest, step.signed(own, stream, &approve)?))
-        })?;
-        let who = signed.who.clone();
-        let content = Content::Approval(Approval { signed, proposal });
-        clinic
-            .write(
-                ("ApproveProposal", id),
-                &[(Kind::Pack, Some(digest), content)],
-                |stream| may_be_approved(own, stream, proposal, &who),
-            )
-            .await?;
+        let signed = [&given.name, &given.request_id, &given.why, &given.signature];
+        let proposal = self.answer(Answer::Approve, signed).await?;
         Ok(v1::ApproveProposalResponse {
-            proposal: Some(kept_proposal(&clinic, proposal)?),
+            proposal: Some(proposal),
         })
     }
 
@@ -221,33 +206,53 @@ impl Service {
         &self,
         given: &v1::WithdrawProposalRequest,
     ) -> Result<v1::WithdrawProposalResponse, Refusal> {
-        let (clinic, proposal) = proposal_field(&given.name)?;
-        let id = request_id(&given.request_id)?;
+        let signed = [&given.name, &given.request_id, &given.why, &given.signature];
+        let proposal = self.answer(Answer::Withdraw, signed).await?;
+        Ok(v1::WithdrawProposalResponse {
+            proposal: Some(proposal),
+        })
+    }
+
+    /// A lead's answer to a proposal.
+    async fn answer(
+        &self,
+        answer: Answer,
+        [name, id, why, signature]: [&String; 4],
+    ) -> Result<v1::PackProposal, Refusal> {
+        let (clinic, proposal) = proposal_field(name)?;
+        let id = request_id(id)?;
         let clinic = self.clinic(&clinic)?;
         let _entered = clinic.enter()?;
         let own = clinic.id.as_str();
         clinic.in_stream(|stream| required(own, stream))?;
-        let step = Given::read(id.clone(), &given.why, &given.signature)?;
+        let given = Given::read(id.clone(), why, signature)?;
         let (digest, signed) = clinic.in_stream(|stream| {
-            let digest = digest_of(own, stream, proposal)?;
-            let withdraw = Step::Withdraw {
-                proposal,
-                digest: &digest,
+            let digest = &digest_of(own, stream, proposal)?;
+            let step = match answer {
+                Answer::Approve => Step::Approve { proposal, digest },
+                Answer::Withdraw => Step::Withdraw { proposal, digest },
             };
-            Ok::<_, Refusal>((digest, step.signed(own, stream, &withdraw)?))
+            Ok::<_, Refusal>((*digest, given.signed(own, stream, &step)?))
         })?;
-        let content = Content::ProposalWithdrawal(ProposalWithdrawal { signed, proposal });
-        let today = self.clock.today();
+        let (who, today) = (signed.who.clone(), self.clock.today());
+        let (call, content) = match answer {
+            Answer::Approve => {
+                let approval = Approval { signed, proposal };
+                ("ApproveProposal", Content::Approval(approval))
+            }
+            Answer::Withdraw => {
+                let withdrawal = ProposalWithdrawal { signed, proposal };
+                ("WithdrawProposal", Content::ProposalWithdrawal(withdrawal))
+            }
+        };
+        let entry = (Kind::Pack, Some(digest), content);
         clinic
-            .write(
-                ("WithdrawProposal", id),
-                &[(Kind::Pack, Some(digest), content)],
-                |stream| may_be_withdrawn(own, stream, proposal, today),
-            )
+            .write((call, id), &[entry], |stream| match answer {
+                Answer::Approve => may_be_approved(own, stream, proposal, &who),
+                Answer::Withdraw => may_be_withdrawn(own, stream, proposal, today),
+            })
             .await?;
-        Ok(v1::WithdrawProposalResponse {
-            proposal: Some(kept_proposal(&clinic, proposal)?),
-        })
+        kept_proposal(&clinic, proposal)
     }
 
     pub(super) fn get_proposal(

@@ -4,6 +4,8 @@
 
 use super::{CAUTION, Side, Simulation, lists, tables};
 use crate::rules::hex;
+use rungwise_engine::decision::Move;
+use rungwise_pack::model::Outcome;
 use rungwise_rehearsal::cohort::{Arrivals, Differences, Model, PARAMETERS, Paired};
 use serde_json::{Map, Value, json};
 
@@ -97,10 +99,10 @@ fn side(side: &Side) -> Value {
             "limit": limit.as_deref(),
             "lines": count,
         })).collect::<Vec<_>>(),
-        "outcomes": tables::OUTCOMES.iter().zip(cohort.outcomes)
+        "outcomes": Outcome::ALL.iter().zip(cohort.outcomes)
             .map(|(outcome, count)| (outcome.word().to_owned(), count.into()))
             .collect::<Map<_, _>>(),
-        "moves": tables::MOVES.iter().zip(cohort.moves)
+        "moves": Move::ALL.iter().zip(cohort.moves)
             .map(|(mv, count)| (mv.word().to_owned(), count.into()))
             .collect::<Map<_, _>>(),
         "decisions": cohort.decisions,

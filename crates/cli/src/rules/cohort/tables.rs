@@ -17,30 +17,6 @@ pub(super) const SHARES_PERMILLE: [u64; 5] = [100, 250, 500, 750, 900];
 /// Most rows of a list.
 const ROWS_MAX: usize = 10;
 
-/// The outcomes, in the order in which they are counted.
-pub(super) const OUTCOMES: [Outcome; 8] = [
-    Outcome::Refer,
-    Outcome::Regress,
-    Outcome::Hold,
-    Outcome::Await,
-    Outcome::Continue,
-    Outcome::Begin,
-    Outcome::Progress,
-    Outcome::Discharge,
-];
-
-/// The moves, in the order in which they are counted.
-pub(super) const MOVES: [Move; 8] = [
-    Move::Withdraw,
-    Move::Back,
-    Move::Ease,
-    Move::Keep,
-    Move::Climb,
-    Move::Forward,
-    Move::Introduce,
-    Move::Return,
-];
-
 /// A table. Numbers stand to the right, words to the left.
 pub(super) struct Table {
     pub(super) title: String,
@@ -269,7 +245,7 @@ fn a_week(cohort: &Cohort) -> Table {
         &["a week", "in all", "move"],
         &[2],
     );
-    for (mv, count) in MOVES.iter().zip(cohort.moves) {
+    for (mv, count) in Move::ALL.iter().zip(cohort.moves) {
         table.rows.push(vec![
             per(count * 7, cohort.days),
             grouped(count),
