@@ -147,6 +147,9 @@ impl Loaded {
         clinic: &Clinic,
         today: Date,
     ) -> Result<(), Refusal> {
+        // Looked up first: whatever of the episode stands before these is there to be read now, so that what is read later
+        // stands after them.
+        let binding = clinic.binding(&self.opening.pack, self.bound);
         let end = store.next_sequence(&clinic.id, &self.stream)?;
         while self.next_sequence < end {
             let entries =
@@ -158,7 +161,7 @@ impl Loaded {
                 self.take(entry)?;
             }
         }
-        self.bind(clinic);
+        self.bind(binding);
         let pack = self.pack_on(clinic, today);
         if pack.pack.digest != self.pack.pack.digest {
             self.history = self.history.under(&pack.pack);
@@ -169,11 +172,9 @@ impl Loaded {
 
     /// The version of its pack that decides it for this date.
     pub(crate) fn pack_on(&self, clinic: &Clinic, as_of: Date) -> Arc<KeptPack> {
-        let imported_on = self
-            .history
-            .records()
-            .first()
-            .map(|first| first.recorded_on);
+        let mut records = self.history.records().iter().zip(&self.stamps);
+        let first = records.find(|(_, stamp)| stamp.sequence.is_some());
+        let imported_on = first.map(|(first, _)| first.recorded_on);
         let opened_on = imported_on
             .filter(|_| self.opening.imported)
             .unwrap_or(self.opening.opened_on);
@@ -186,10 +187,9 @@ impl Loaded {
         pack.unwrap_or_else(|| self.pack.clone())
     }
 
-    /// Takes in the directives of the whole clinic that it has not yet, each where it stands in the ledger. The clinic's
-    /// stream may be read later than this episode's, so one may stand before what was read already.
-    fn bind(&mut self, clinic: &Clinic) {
-        let new = clinic.binding(&self.opening.pack, self.bound);
+    /// Takes in directives of the whole clinic, each where it stands in the ledger: some may stand before what was read of
+    /// the episode already.
+    fn bind(&mut self, new: Vec<(u64, Record)>) {
         if new.is_empty() {
             return;
         }
