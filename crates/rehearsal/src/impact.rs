@@ -97,7 +97,7 @@ pub struct Impact {
 
 /// Every decision of the past made once more under `newer`.
 ///
-/// `records` are an episode's, in order of position. The second value is the whole history as the newer pack reads it.
+/// `records` are an episode's, in order of position. The last value is the whole history as the newer pack reads it.
 #[must_use]
 pub fn past(
     newer: &CheckedPack,
